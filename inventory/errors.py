@@ -1,19 +1,19 @@
 """Everything that can go wrong in a way a person can act on.
 
-    PracticeError                 title, message (what and where), todo (what to do); never shown as a traceback
-    ├── BadInput                  exit 2: what was typed, asked or imported is not valid; nothing was changed
-    │   ├── NotFound              the thing named does not exist
-    │   ├── NotAllowed            a rule of the practice or of the ledger forbids it
-    │   ├── NeedsConfirmation     possible, but only after a person has said yes (and, where asked, why)
-    │   └── RowErrors             a file with faults, one line for each row and column
-    ├── Conflict                  exit 2: somebody else was faster; look at the new state and decide again
-    │   ├── StockChanged          another posting took what this one wanted
-    │   ├── AlreadyDone           the visit was booked, the document reversed, the lot released ... by then
-    │   └── KeyReused             a request key came again with other content
-    └── StoreError                exit 3: the program or its store failed
-        ├── StoreUnreachable      no such file or server, no permission, disk full, locked for too long
-        ├── WrongStore            a file or database that is not one of ours, or damaged
-        └── NewerStore            written by a later version of this program
+PracticeError                 title, message (what and where), todo (what to do); never shown as a traceback
+├── BadInput                  exit 2: what was typed, asked or imported is not valid; nothing was changed
+│   ├── NotFound              the thing named does not exist
+│   ├── NotAllowed            a rule of the practice or of the ledger forbids it
+│   ├── NeedsConfirmation     possible, but only after a person has said yes (and, where asked, why)
+│   └── RowErrors             a file with faults, one line for each row and column
+├── Conflict                  exit 2: somebody else was faster; look at the new state and decide again
+│   ├── StockChanged          another posting took what this one wanted
+│   ├── AlreadyDone           the visit was booked, the document reversed, the lot released ... by then
+│   └── KeyReused             a request key came again with other content
+└── StoreError                exit 3: the program or its store failed
+    ├── StoreUnreachable      no such file or server, no permission, disk full, locked for too long
+    ├── WrongStore            a file or database that is not one of ours, or damaged
+    └── NewerStore            written by a later version of this program
 """
 
 from dataclasses import dataclass
