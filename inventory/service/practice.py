@@ -1,0 +1,134 @@
+"""A practice at work: its store and its clock, and what every service needs first (who, when, which settings)."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import date, datetime, time
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from sqlalchemy import select
+from sqlmodel import Session, col
+
+from inventory.errors import BadInput, NotFound
+from inventory.service.clock import Clock
+from inventory.store.engine import Store
+from inventory.store.tables import Change, Person, Place, Setting
+
+DEFAULTS: dict[str, Any] = {
+    "time_zone": "UTC",
+    "currency": "EUR",
+    "day_first": True,  # how 3/12 is read
+    "review_weekday": 1,  # ISO number: Monday
+    "review_days": 7,
+    "horizon_days": 14,
+    "short_life_days": 90,  # a delivery with less remaining life is warned about
+    "warn_days": 90,
+    "tray_prior_weight": 10,  # cases that the size prior counts for
+    "service_ppm": {"vital": 995_000, "essential": 990_000, "normal": 970_000},
+    "practice_code": "",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Practice:
+    """What every service is called with: an opened store and a clock."""
+
+    store: Store
+    clock: Clock
+
+    @contextmanager
+    def reading(self) -> Iterator["Desk"]:
+        """A consistent look at the store."""
+        with self.store.reading() as session:
+            yield Desk(session, self.clock, _settings(session))
+
+    @contextmanager
+    def writing(self) -> Iterator["Desk"]:
+        """One unit of work, committed whole or not at all."""
+        with self.store.writing() as session:
+            yield Desk(session, self.clock, _settings(session))
+
+
+@dataclass(frozen=True, slots=True)
+class Desk:
+    """One unit of work: the session, the present moment and the practice's settings."""
+
+    session: Session
+    clock: Clock
+    settings: dict[str, Any]
+
+    @property
+    def zone(self) -> ZoneInfo:
+        return ZoneInfo(self.settings["time_zone"])
+
+    @property
+    def now(self) -> datetime:
+        return self.clock.now(self.zone)
+
+    @property
+    def today(self) -> date:
+        return self.clock.today(self.zone)
+
+    def moment(self, on: date) -> datetime:
+        """The instant to record for something that happened on a day: now for today, else noon of that day."""
+        return self.now if on == self.today else datetime.combine(on, time(12), tzinfo=self.zone)
+
+    def person(self, initials: str) -> int:
+        """The person with these initials.
+
+        Raises:
+            BadInput: no initials were given, or nobody active has them.
+        """
+        if not initials.strip():
+            raise BadInput("Nobody is named.", "Give your initials (--by, or in the settings).")
+        found = self.session.execute(
+            select(col(Person.id)).where(col(Person.initials) == initials.strip().upper(), col(Person.active))
+        ).scalar_one_or_none()
+        if found is None:
+            known = self.session.execute(select(col(Person.initials)).where(col(Person.active))).scalars()
+            raise NotFound(
+                f"Nobody here has the initials {initials!r}.", f"Known are: {', '.join(sorted(known)) or 'nobody yet'}."
+            )
+        return int(found)
+
+    def place(self, name: str) -> Place:
+        """The place of this name (upper or lower case alike).
+
+        Raises:
+            NotFound: there is none.
+        """
+        places = {place.name.casefold(): place for place in self.session.execute(select(Place)).scalars()}
+        if (found := places.get(name.strip().casefold())) is None:
+            names = ", ".join(sorted(place.name for place in places.values() if place.active))
+            raise NotFound(f"There is no place {name!r}.", f"Known are: {names or 'none yet'}.")
+        return found
+
+    def log_change(
+        self,
+        person_id: int,
+        subject: str,
+        subject_id: object,
+        changes: dict[str, tuple[object, object]],
+        reason: str = "",
+    ) -> None:
+        """Record who changed which fields of what, when and why; fields that stay the same are left out."""
+        for field, (old, new) in changes.items():
+            if old != new:
+                self.session.add(
+                    Change(
+                        at=self.now,
+                        person_id=person_id,
+                        subject=subject,
+                        subject_id=str(subject_id),
+                        field=field,
+                        old=None if old is None else str(old)[:500],
+                        new=None if new is None else str(new)[:500],
+                        reason=reason or None,
+                    )
+                )
+
+
+def _settings(session: Session) -> dict[str, Any]:
+    stored = session.execute(select(col(Setting.key), col(Setting.value))).all()
+    return {**DEFAULTS, **{row.key: row.value for row in stored}}

@@ -1,0 +1,167 @@
+"""Opening a store and working in it: one reading or writing unit of work at a time, errors in words.
+
+Writers on SQLite begin IMMEDIATE: a deferred transaction that reads first and writes later loses updates or meets a
+lock that no waiting resolves. Every commit is durable (WAL with synchronous FULL).
+"""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import URL, Connection, Engine, create_engine, event, text, update
+from sqlalchemy.exc import DBAPIError, IntegrityError, SQLAlchemyError
+from sqlmodel import Session
+
+from inventory.errors import Conflict, NotAllowed, PracticeError, StoreError, StoreUnreachable, WrongStore
+from inventory.store.address import parse_address, prepare_file
+from inventory.store.schema import bring_up_to_date
+
+BUSY_MS = 30_000
+
+
+class Store:
+    """A practice's store, opened and of this program's schema."""
+
+    def __init__(self, engine: Engine) -> None:
+        self._engine = engine
+        self._writing = engine.execution_options(immediate=True)
+
+    @property
+    def dialect(self) -> str:
+        """``sqlite`` or ``postgresql``."""
+        return self._engine.dialect.name
+
+    @contextmanager
+    def reading(self) -> Iterator[Session]:
+        """One consistent look at the store; nothing can be written."""
+        with in_words(), Session(self._engine, autoflush=False) as session:
+            yield session
+            session.rollback()
+
+    @contextmanager
+    def writing(self) -> Iterator[Session]:
+        """One writing unit of work: committed whole when the block ends, rolled back whole when it raises."""
+        with in_words(), Session(self._writing, autoflush=False, expire_on_commit=False) as session, session.begin():
+            yield session
+            session.flush()
+            if self.dialect == "sqlite":
+                from inventory.store.tables import Revision  # noqa: PLC0415 - tables import late at start-up
+
+                session.execute(update(Revision).values(number=Revision.number + 1))
+
+    def revision(self) -> int:
+        """A number that grows with every writing unit of work (SQLite); other workstations poll it."""
+        with self.reading() as session:
+            return int(session.execute(text("SELECT number FROM revision")).scalar_one())
+
+    def close(self) -> None:
+        self._engine.dispose()
+
+
+def open_store(address: str, *, create: bool = True) -> Store:
+    """Open the store at a path or URL; create or migrate its schema where needed.
+
+    Args:
+        address: file path, ``sqlite:///path`` or ``postgresql://user@host/database``.
+        create: whether an absent file may be created.
+
+    Raises:
+        BadInput: the address can't be read.
+        StoreUnreachable: no such file or server, or no permission.
+        WrongStore: not one of our stores, or damaged.
+        NewerStore: written by a later version of this program.
+    """
+    url = parse_address(address)
+    if url.get_backend_name() == "sqlite":
+        _prepare_sqlite(Path(url.database or ""), create=create)
+    engine = _engine(url)
+    try:
+        with in_words():
+            bring_up_to_date(engine.execution_options(immediate=True))
+    except BaseException:
+        engine.dispose()
+        raise
+    return Store(engine)
+
+
+def _prepare_sqlite(path: Path, *, create: bool) -> None:
+    if not create and not path.exists():
+        raise StoreUnreachable(f"There is no store at {path}.", "Check the path, or start without it.")
+    if path.is_dir():
+        raise WrongStore(f"{path} is a folder, not a store.", "Name a file in it, e.g. practice.db.")
+    try:
+        prepare_file(path)
+    except OSError as error:
+        raise StoreUnreachable(
+            f"The store at {path} can't be created: {error.strerror}.", "Check the folder's permissions."
+        ) from None
+
+
+def _engine(url: URL) -> Engine:
+    if url.get_backend_name() == "sqlite":
+        engine = create_engine(url, connect_args={"timeout": BUSY_MS / 1000, "check_same_thread": False})
+        event.listen(engine, "connect", _set_up_sqlite)
+        event.listen(engine, "begin", _begin_sqlite)
+        return engine
+    return create_engine(url, pool_pre_ping=True, connect_args={"connect_timeout": 10})
+
+
+def _set_up_sqlite(connection: Any, _record: Any) -> None:
+    connection.isolation_level = None  # we say BEGIN ourselves
+    for pragma in (
+        f"busy_timeout = {BUSY_MS}",
+        "journal_mode = WAL",
+        "synchronous = FULL",
+        "foreign_keys = ON",
+        "recursive_triggers = ON",  # without it INSERT OR REPLACE gets past the append-only guards
+    ):
+        connection.execute(f"PRAGMA {pragma}")
+
+
+def _begin_sqlite(connection: Connection) -> None:
+    immediate = connection.get_execution_options().get("immediate")
+    connection.exec_driver_sql("BEGIN IMMEDIATE" if immediate else "BEGIN")
+
+
+@contextmanager
+def in_words() -> Iterator[None]:
+    """Translate what the database driver raises into errors a person can act on."""
+    try:
+        yield
+    except DBAPIError as error:
+        raise _translate(str(error.orig), error) from error
+    except SQLAlchemyError as error:
+        raise StoreError(f"The store answered unexpectedly: {error}.", "Nothing was changed; try again.") from error
+
+
+_UNREACHABLE = {
+    "locked": ("The store is busy for too long.", "Nothing was changed; try again in a moment."),
+    "disk is full": ("The disk is full.", "Nothing was changed; free some space and try again."),
+    "readonly": ("The store may only be read.", "Check the file's permissions and its folder's."),
+    "unable to open": ("The store can't be opened.", "Check the path and its permissions."),
+    "disk i/o": ("The disk does not answer.", "Nothing was changed; check the disk and try again."),
+    "connection": ("The database server can't be reached.", "Nothing was changed; check the server and try again."),
+    "password authentication": ("The database server refuses the password.", "Check the address in the settings."),
+}  # fmt: skip
+_WRONG = {
+    "not a database": "The file is not a store of this program.",
+    "malformed": "The store is damaged.",
+    "no such table": "The database is not a store of this program.",
+    "does not exist": "The database does not exist or is not a store of this program.",
+}
+
+
+def _translate(words: str, error: DBAPIError) -> PracticeError:
+    lowered = words.lower()
+    if isinstance(error, IntegrityError):
+        return NotAllowed(f"The store's rules refuse this: {words.splitlines()[0]}.", "Nothing was changed.")
+    if "deadlock" in lowered or "could not serialize" in lowered:
+        return Conflict("Somebody else posted at the same moment.", "Nothing was changed; try again.")
+    for sign, message in _WRONG.items():
+        if sign in lowered:
+            return WrongStore(message, "Name another one, or restore a backup.")
+    for sign, (message, todo) in _UNREACHABLE.items():
+        if sign in lowered or (sign == "connection" and error.connection_invalidated):
+            return StoreUnreachable(message, todo)
+    return StoreError(f"The store refused: {words.splitlines()[0]}.", "Nothing was changed.")

@@ -1,0 +1,34 @@
+"""All tables, a module per subject."""
+
+from inventory.store.tables.catalogue import (
+    Barcode,
+    Item,
+    ItemFits,
+    PackContent,
+    PriceBreak,
+    StockRule,
+    Supplier,
+    Supply,
+    TraySize,
+)
+from inventory.store.tables.control import CountRound, Hold, Notice
+from inventory.store.tables.practice import Change, Person, Place, Revision, Setting
+from inventory.store.tables.stock import Delivery, DeliveryLine, Document, Holding, Lot, Movement
+from inventory.store.tables.visits import (
+    CaseKind,
+    Estimate,
+    Need,
+    NeedItem,
+    SizePrior,
+    Step,
+    TrayTrial,
+    Visit,
+    VisitUse,
+)
+
+__all__ = [
+    "Barcode", "CaseKind", "Change", "CountRound", "Delivery", "DeliveryLine", "Document", "Estimate", "Hold",
+    "Holding", "Item", "ItemFits", "Lot", "Movement", "Need", "NeedItem", "Notice", "PackContent", "Person",
+    "Place", "PriceBreak", "Revision", "Setting", "SizePrior", "Step", "StockRule", "Supplier", "Supply",
+    "TraySize", "TrayTrial", "Visit", "VisitUse",
+]  # fmt: skip
