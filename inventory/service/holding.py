@@ -3,11 +3,9 @@
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import select
-from sqlmodel import col
-
 from inventory.errors import AlreadyDone, BadInput, NotFound
 from inventory.service.practice import Desk, Practice
+from inventory.store.queries.stock import open_hold
 from inventory.store.tables import Hold, Lot
 
 
@@ -33,14 +31,12 @@ def hold(practice: Practice, *, lot_id: int, reason: str, by: str) -> HoldMade:
     with practice.writing() as desk:
         person_id = desk.person(by)
         lot = _lot(desk, lot_id)
-        if open_hold(desk, lot_id) is not None:
+        if open_hold(desk.session, lot_id) is not None:
             raise AlreadyDone(f"Lot {lot.number} is on hold already.", "Nothing more to do.")
         made = Hold(lot_id=lot_id, reason=reason.strip(), person_id=person_id, at=desk.now)
-        desk.session.add(made)
-        desk.session.flush()
+        hold_id = desk.add(made)
         desk.log_change(person_id, "lot", lot_id, {"hold": ("no", "yes")}, reason.strip())
-        assert made.id is not None
-        return HoldMade(made.id, lot_id, lot.number, made.at)
+        return HoldMade(hold_id, lot_id, lot.number, made.at)
 
 
 def release(practice: Practice, *, lot_id: int, reason: str, by: str) -> None:
@@ -55,18 +51,11 @@ def release(practice: Practice, *, lot_id: int, reason: str, by: str) -> None:
     with practice.writing() as desk:
         person_id = desk.person(by)
         lot = _lot(desk, lot_id)
-        held = open_hold(desk, lot_id)
+        held = open_hold(desk.session, lot_id)
         if held is None:
             raise AlreadyDone(f"Lot {lot.number} is not on hold.", "Nothing more to do.")
         held.released_at, held.released_by_id, held.release_reason = desk.now, person_id, reason.strip()
         desk.log_change(person_id, "lot", lot_id, {"hold": ("yes", "no")}, reason.strip())
-
-
-def open_hold(desk: Desk, lot_id: int) -> Hold | None:
-    """The hold of a lot that is not released yet."""
-    return desk.session.execute(
-        select(Hold).where(col(Hold.lot_id) == lot_id, col(Hold.released_at).is_(None)).limit(1)
-    ).scalar_one_or_none()
 
 
 def _lot(desk: Desk, lot_id: int) -> Lot:

@@ -7,13 +7,11 @@ from datetime import date, datetime, time
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import select
-from sqlmodel import Session, col
-
 from inventory.errors import BadInput, NotFound
 from inventory.service.clock import Clock
-from inventory.store.engine import Store
-from inventory.store.tables import Change, Person, Place, Setting
+from inventory.store.engine import Session, Store
+from inventory.store.queries import people
+from inventory.store.tables import Change, Place
 
 DEFAULTS: dict[str, Any] = {
     "time_zone": "UTC",
@@ -82,15 +80,11 @@ class Desk:
         """
         if not initials.strip():
             raise BadInput("Nobody is named.", "Give your initials (--by, or in the settings).")
-        found = self.session.execute(
-            select(col(Person.id)).where(col(Person.initials) == initials.strip().upper(), col(Person.active))
-        ).scalar_one_or_none()
-        if found is None:
-            known = self.session.execute(select(col(Person.initials)).where(col(Person.active))).scalars()
-            raise NotFound(
-                f"Nobody here has the initials {initials!r}.", f"Known are: {', '.join(sorted(known)) or 'nobody yet'}."
-            )
-        return int(found)
+        found = people.active_person(self.session, initials.strip().upper())
+        if found is None or found.id is None:
+            known = ", ".join(person.initials for person in people.active_people(self.session))
+            raise NotFound(f"Nobody here has the initials {initials!r}.", f"Known are: {known or 'nobody yet'}.")
+        return found.id
 
     def place(self, name: str) -> Place:
         """The place of this name (upper or lower case alike).
@@ -98,11 +92,18 @@ class Desk:
         Raises:
             NotFound: there is none.
         """
-        places = {place.name.casefold(): place for place in self.session.execute(select(Place)).scalars()}
-        if (found := places.get(name.strip().casefold())) is None:
-            names = ", ".join(sorted(place.name for place in places.values() if place.active))
-            raise NotFound(f"There is no place {name!r}.", f"Known are: {names or 'none yet'}.")
-        return found
+        places = people.places(self.session)
+        for place in places:
+            if place.name.casefold() == name.strip().casefold():
+                return place
+        names = ", ".join(place.name for place in places if place.active)
+        raise NotFound(f"There is no place {name!r}.", f"Known are: {names or 'none yet'}.")
+
+    def add(self, row: Any) -> int:
+        """Add a row of a table that numbers its rows; returns the number."""
+        self.session.add(row)
+        self.session.flush()
+        return int(row.id)
 
     def log_change(
         self,
@@ -130,5 +131,4 @@ class Desk:
 
 
 def _settings(session: Session) -> dict[str, Any]:
-    stored = session.execute(select(col(Setting.key), col(Setting.value))).all()
-    return {**DEFAULTS, **{row.key: row.value for row in stored}}
+    return {**DEFAULTS, **people.stored_settings(session)}

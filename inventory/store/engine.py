@@ -17,6 +17,8 @@ from inventory.errors import Conflict, NotAllowed, PracticeError, StoreError, St
 from inventory.store.address import parse_address, prepare_file
 from inventory.store.schema import bring_up_to_date
 
+__all__ = ["Session", "Store", "in_words", "open_store"]
+
 BUSY_MS = 30_000
 
 

@@ -1,0 +1,86 @@
+"""What stands where: holdings with their lot, item and place; lots on hold."""
+
+from collections.abc import Collection
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from sqlalchemy import Select, exists, select
+from sqlmodel import Session, col
+
+from inventory.domain.use_by import effective_use_by
+from inventory.domain.vocabulary import LateReason, PlaceRole, UseByReading
+from inventory.store.tables import Hold, Holding, Item, Lot, Place
+
+
+@dataclass(frozen=True, slots=True)
+class Stand:
+    """One holding as it stands, with what decides whether and when it is used. Quantities in the item's base unit."""
+
+    holding_id: int
+    lot_id: int
+    item_id: int
+    place_id: int
+    place_name: str
+    place_role: PlaceRole
+    opened_on: date | None
+    on_hand: int
+    lot_number: str
+    number_is_ours: bool
+    use_by: date | None
+    use_by_read: UseByReading
+    unit_qty: int
+    first_received_on: date
+    opened_days: int | None
+    held: bool
+    recalled: bool
+
+    @property
+    def last_day(self) -> date | None:
+        """Effective use-by: the lot's date or the end of the opened life, whichever is earlier."""
+        return effective_use_by(self.use_by, self.opened_on, self.opened_days)
+
+    @property
+    def blocked(self) -> LateReason | None:
+        """Why the lot may not be used, its date apart."""
+        if self.recalled:
+            return LateReason.RECALLED
+        return LateReason.HELD if self.held else None
+
+
+def _stands() -> Select[*tuple[Any, ...]]:
+    open_hold = (col(Hold.lot_id) == col(Lot.id)) & col(Hold.released_at).is_(None)
+    return (
+        select(
+            col(Holding.id), col(Lot.id), col(Lot.item_id), col(Place.id), col(Place.name), col(Place.role),
+            col(Holding.opened_on), col(Holding.on_hand), col(Lot.number), col(Lot.number_is_ours), col(Lot.use_by),
+            col(Lot.use_by_read), col(Lot.unit_qty), col(Lot.first_received_on), col(Item.opened_days),
+            exists().where(open_hold), exists().where(open_hold & col(Hold.notice_id).is_not(None)),
+        )
+        .select_from(Holding)
+        .join(Lot, col(Lot.id) == col(Holding.lot_id))
+        .join(Item, col(Item.id) == col(Lot.item_id))
+        .join(Place, col(Place.id) == col(Holding.place_id))
+    )  # fmt: skip
+
+
+def stands(session: Session, item_ids: Collection[int] | None = None, lot_id: int | None = None) -> list[Stand]:
+    """Every holding with something in it: of all items, of some, or of one lot."""
+    query = _stands().where(col(Holding.on_hand) > 0).order_by(col(Holding.id))
+    if item_ids is not None:
+        query = query.where(col(Lot.item_id).in_(item_ids))
+    if lot_id is not None:
+        query = query.where(col(Lot.id) == lot_id)
+    return [Stand(*row) for row in session.execute(query)]
+
+
+def stand(session: Session, holding_id: int) -> Stand | None:
+    """One holding, empty or not."""
+    row = session.execute(_stands().where(col(Holding.id) == holding_id)).one_or_none()
+    return None if row is None else Stand(*row)
+
+
+def open_hold(session: Session, lot_id: int) -> Hold | None:
+    """The hold of a lot that is not released yet."""
+    query = select(Hold).where(col(Hold.lot_id) == lot_id, col(Hold.released_at).is_(None)).limit(1)
+    return session.execute(query).scalar_one_or_none()
