@@ -145,17 +145,15 @@ class Allocation(Generic[K]):
         return tuple(pick for pick in self.picks if pick.key == key)
 
 
-IssueKey = tuple[bool, bool, bool, date, date, int]
+IssueKey = tuple[bool, bool, date, date, int]
 
 
 def issue_key(stack: Stack) -> IssueKey:
     """Sort key of the issue order: place, opened, effective use-by (undated last), first receipt."""
-    last_day = stack.last_day
     return (
         not stack.at_place,
         stack.opened_on is None,
-        last_day is None,
-        last_day or date.max,
+        stack.last_day or date.max,
         stack.first_received_on,
         stack.holding_id,
     )
@@ -256,7 +254,8 @@ class _Shelf:
                 if taken > 0:
                     source.now = replace(source.now, qty=source.now.qty - taken)
                     missing -= taken
-                    picks.append(Pick(load.key, source.stack, taken, substitute=item_id != load.articles[0]))
+                    substitute = item_id != load.articles[0]
+                    picks.append(Pick(load.key, source.stack, taken, fresh=source.fresh, substitute=substitute))
         return picks
 
     def serve_material(self, load: Load[K]) -> list[Pick[K]]:
