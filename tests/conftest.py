@@ -1,0 +1,13 @@
+"""What all tests share: a server, fresh stores, a known environment, and how hard properties are tried."""
+
+import os
+
+from hypothesis import settings
+
+pytest_plugins = ["tests.postgres", "tests.stores", "tests.surroundings"]
+
+# "ci" tries the same examples in every run; "deep" is for a long look by hand: --hypothesis-profile deep
+settings.register_profile("dev", deadline=None)
+settings.register_profile("ci", deadline=None, derandomize=True, database=None, print_blob=True)
+settings.register_profile("deep", deadline=None, max_examples=5_000)
+settings.load_profile("ci" if os.environ.get("CI") == "true" else "dev")

@@ -1,0 +1,143 @@
+"""Fresh stores for tests, on SQLite and on PostgreSQL, because what the store promises has to hold on both.
+
+A test that asks for one of these fixtures runs twice, as ``[sqlite]`` and as ``[postgresql]``, on stores of its own:
+
+- ``store``: an open store with its tables, closed after the test;
+- ``store_url``: the address of such a store, for tests that open it themselves, in several processes or by command;
+- ``new_stores``: as many as a test needs: ``new_stores.make()`` gives the address of one more, ``new_stores.drop(url)``
+  ends it before the test does;
+- ``empty_store_url``: the address of a database without any table, for tests of the migrations.
+
+Tables are made once, by the first test that needs them; each store is a copy of that one.
+"""
+
+import shutil
+from collections.abc import Iterator
+from contextlib import closing
+from itertools import count
+from pathlib import Path
+from typing import TYPE_CHECKING, Protocol
+
+import pytest
+
+from tests.postgres import Postgres
+
+if TYPE_CHECKING:
+    from inventory.store.engine import Store
+
+TEMPLATE = "template"
+
+
+class NewStores(Protocol):
+    """Makes stores for one test."""
+
+    def make(self) -> str:
+        """Return the address of a fresh store that has its tables."""
+
+    def make_empty(self) -> str:
+        """Return the address of a database without any table."""
+
+    def drop(self, url: str) -> None:
+        """End a store before the test ends."""
+
+
+class SqliteFiles:
+    """Stores as files in the test's own folder, which goes with them."""
+
+    def __init__(self, folder: Path, template: Path) -> None:
+        self._folder, self._template, self._numbers = folder, template, count(1)
+
+    def make(self) -> str:
+        return f"sqlite:///{shutil.copy(self._template, self._new_path())}"
+
+    def make_empty(self) -> str:
+        return f"sqlite:///{self._new_path()}"
+
+    def drop(self, url: str) -> None:
+        path = Path(url.removeprefix("sqlite:///"))
+        for file in self._folder.glob(f"{path.name}*"):  # the log and the index beside it too
+            file.unlink()
+
+    def _new_path(self) -> Path:
+        return self._folder / f"practice-{next(self._numbers)}.db"
+
+
+class PostgresDatabases:
+    """Stores as databases of the run's server, dropped when the test ends."""
+
+    def __init__(self, server: Postgres, template: str, prefix: str) -> None:
+        self._server, self._template, self._prefix = server, template, prefix
+        self._numbers = count(1)
+        self._made: dict[str, str] = {}
+
+    def make(self) -> str:
+        name = self._new_name()
+        return self._keep(name, self._server.copy(self._template, name))
+
+    def make_empty(self) -> str:
+        name = self._new_name()
+        return self._keep(name, self._server.create(name))
+
+    def drop(self, url: str) -> None:
+        self._server.drop(self._made.pop(url))
+
+    def drop_all(self) -> None:
+        for url in list(self._made):
+            self.drop(url)
+
+    def _new_name(self) -> str:
+        return f"{self._prefix}-{next(self._numbers)}"
+
+    def _keep(self, name: str, url: str) -> str:
+        self._made[url] = name
+        return url
+
+
+def make_tables(url: str) -> None:
+    from inventory.store.engine import open_store  # noqa: PLC0415 - tests of pure rules need not wait for it
+
+    open_store(url).close()
+
+
+@pytest.fixture(scope="session")
+def sqlite_template(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("template") / "practice.db"
+    make_tables(f"sqlite:///{path}")
+    return path
+
+
+@pytest.fixture(scope="session")
+def postgres_template(postgres: Postgres) -> str:
+    with postgres.alone():
+        if TEMPLATE not in postgres.databases():
+            make_tables(postgres.create(TEMPLATE))
+    return TEMPLATE
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def new_stores(request: pytest.FixtureRequest, tmp_path: Path, worker_id: str) -> Iterator[NewStores]:
+    if request.param == "sqlite":
+        yield SqliteFiles(tmp_path, request.getfixturevalue("sqlite_template"))
+        return
+    template = request.getfixturevalue("postgres_template")
+    databases = PostgresDatabases(request.getfixturevalue("postgres"), template, worker_id)
+    yield databases
+    databases.drop_all()
+
+
+@pytest.fixture
+def store_url(new_stores: NewStores) -> str:
+    return new_stores.make()
+
+
+@pytest.fixture
+def empty_store_url(new_stores: NewStores) -> str:
+    return new_stores.make_empty()
+
+
+@pytest.fixture
+def store(store_url: str) -> Iterator["Store"]:
+    from inventory.store.engine import open_store  # noqa: PLC0415 - tests of pure rules need not wait for it
+
+    with closing(open_store(store_url)) as opened:
+        yield opened
