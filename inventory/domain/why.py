@@ -1,9 +1,9 @@
 """Why a number is what it is: its arithmetic as data, printed line by line on any screen.
 
 A manager acts on a figure only if she can check it. So every proposal and every alert carries *derivations*: named
-terms with whole-number values in base units, each saying what it does to the sum so far. Values are exact integers: what was
-estimated as a fraction is rounded once, where it becomes a term, and everything after that is computed from what is
-shown. So the lines always add up to the figure below them, to the last unit.
+terms with whole-number values in base units, each saying what it does to the sum so far. Values are exact integers:
+what was estimated as a fraction is rounded once, where it becomes a term, and everything after that is computed from
+what is shown. So the lines always add up to the figure below them, to the last unit.
 """
 
 import operator
@@ -27,7 +27,7 @@ class Op(StrEnum):
     PLUS = "+"
     MINUS = "-"
     TIMES = "x"
-    IN_PACKS_OF = "in packs of"  # divided, rounded up to whole packs
+    IN_PACKS_OF = "/"  # divided, rounded up to whole packs
     AT_LEAST = "at least"
     AT_MOST = "at most"
     TOLD = ""  # said beside the sum, not part of it

@@ -1,0 +1,340 @@
+"""How stock ages: the shelf is walked forward in time, earliest expiry first, and what is left past its date is lost.
+
+This is the only model of ageing in the program. A *parcel* is a quantity that ages together: the sealed stack of a
+lot at a place, one opened unit, or a delivery on order. At each period of the walk the use is served from the opened
+units that are still in their life, then from the earliest effective use-by, undated parcels last; a use-by date is
+inclusive. A sealed unit that is opened on the way starts its opened life, and its rest is lost when that ends. What
+can't be served is short and does not come back.
+
+The walk moves whole tables at once: one row for each possible course of the use. One row with the mean use is the
+deterministic version; many rows are the distribution. Parcels on hold are left out, expired ones too; both are told.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from enum import StrEnum
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+from inventory.domain.use_by import in_date
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+
+NEVER = 10**6  # days from today; stands for "no date limits it"
+WEEK = 7
+LONGEST_LOOK = 366 * 5  # days; stock that outlasts five years is not a question of ageing
+MILLION = 1_000_000
+
+
+class IssueOrder(StrEnum):
+    """Which parcel is taken first. The practice issues by earliest expiry; the other is for comparison."""
+
+    EARLIEST_EXPIRY = "earliest_expiry"
+    LATEST_EXPIRY = "latest_expiry"
+
+
+@dataclass(frozen=True)
+class Parcel:
+    """A quantity that ages together.
+
+    Args:
+        key: the caller's name for it, handed back in the results.
+        qty: content, in base units.
+        use_by: effective last day of use, inclusive; None where nothing limits it.
+        opened: one opened unit (taken first).
+        arrives: the day it is expected, for a delivery on order; None for what is there.
+        cents: what all of it cost.
+        held: on hold or recalled: never used, never counted.
+    """
+
+    key: str
+    qty: int
+    use_by: date | None = None
+    opened: bool = False
+    arrives: date | None = None
+    cents: int = 0
+    held: bool = False
+
+
+@dataclass(frozen=True)
+class OpenedLife:
+    """What opening does to an item: content of a unit (base units) and the days its rest stays usable."""
+
+    unit_qty: int
+    days: int
+
+
+@dataclass(frozen=True)
+class Uses:
+    """Use over time: period k starts ``days[k]`` days from today; ``amounts[path, k]`` base units are taken then.
+
+    ``end`` is the first day not looked at any more. Every path is equally likely.
+    """
+
+    days: tuple[int, ...]
+    end: int
+    amounts: NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class Fate:
+    """What becomes of one parcel within the walk.
+
+    Args:
+        key: the parcel's.
+        qty: its content at the start, in base units.
+        lost: expected outdating, in base units, to the nearest one.
+        lost_cents: the same in money.
+        used_up: chance, in a million, that nothing of it is lost.
+    """
+
+    key: str
+    qty: int
+    lost: int
+    lost_cents: int
+    used_up: int
+
+
+@dataclass(frozen=True)
+class Outlook:
+    """The walk's result.
+
+    Args:
+        fates: of every usable parcel, in issue order.
+        usable: what may be used now, in base units.
+        arriving: what is on order, in base units.
+        expired: what is past its date but still on the shelf, in base units.
+        held: what is on hold, in base units.
+        runs_out: first day on which a use can't be served in full, by 10, 50 and 90 % of the paths; None beyond the
+            walk's end.
+        short: expected use that can't be served within the walk, in base units.
+    """
+
+    fates: tuple[Fate, ...]
+    usable: int
+    arriving: int
+    expired: int
+    held: int
+    runs_out: tuple[date | None, date | None, date | None]
+    short: int
+
+    @property
+    def lost(self) -> int:
+        """Expected outdating of everything, in base units."""
+        return sum(fate.lost for fate in self.fates)
+
+    @property
+    def lost_cents(self) -> int:
+        return sum(fate.lost_cents for fate in self.fates)
+
+
+@dataclass
+class Shelf:
+    """Stock on its way through time: tables of one row a path and one column a parcel, in issue order.
+
+    ``last`` is each column's last day of use and ``comes`` the day it is there, both in days from today.
+    """
+
+    stock: NDArray[np.int64]
+    last: NDArray[np.int64]
+    comes: NDArray[np.int64]
+    opened: NDArray[np.bool_]
+    life: OpenedLife | None = None
+    lost: NDArray[np.int64] = field(init=False)
+    rest: NDArray[np.int64] = field(init=False)
+    rest_last: NDArray[np.int64] = field(init=False)
+
+    def __post_init__(self) -> None:
+        import numpy as np  # noqa: PLC0415 - loaded only when planning runs
+
+        self.lost = np.zeros_like(self.stock)
+        self.rest = np.zeros_like(self.stock)  # of units opened on the way, under the column they came from
+        self.rest_last = np.full(len(self.stock), NEVER, dtype=np.int64)
+
+    def period(self, day: int, use: NDArray[np.int64]) -> NDArray[np.int64]:
+        """Let what ended before ``day`` be lost, then serve one use per path.
+
+        Returns:
+            What could not be served, for each path.
+        """
+        import numpy as np  # noqa: PLC0415 - loaded only when planning runs
+
+        self.expire(day)
+        there = self.stock * (self.comes <= day)
+        if self.life is None:
+            taken = serve(there, use)
+            self.stock -= taken
+            return np.asarray(use - taken.sum(axis=1))
+        return self._open_and_serve(day, there, use, self.life)
+
+    def expire(self, day: int) -> None:
+        """Move everything whose last day of use lies before ``day`` to what is lost."""
+        gone = self.stock * (self.last < day)
+        self.stock -= gone
+        self.lost += gone
+        over = self.rest * (self.rest_last < day)[:, None]
+        self.rest -= over
+        self.lost += over
+
+    def _open_and_serve(
+        self, day: int, there: NDArray[np.int64], use: NDArray[np.int64], life: OpenedLife
+    ) -> NDArray[np.int64]:
+        import numpy as np  # noqa: PLC0415 - loaded only when planning runs
+
+        taken = serve(there * self.opened, use)
+        self.stock -= taken
+        use = use - taken.sum(axis=1)
+        taken = serve(self.rest, use)
+        self.rest -= taken
+        use = use - taken.sum(axis=1)
+        sealed = there * ~self.opened
+        taken = serve(sealed, use)
+        out = np.minimum(-(-taken // life.unit_qty) * life.unit_qty, sealed)
+        self.stock -= out
+        left = out - taken
+        fresh = left.any(axis=1)
+        self.rest += left
+        origin_last = np.where(left > 0, self.last, NEVER).min(axis=1)
+        self.rest_last = np.where(fresh, np.minimum(origin_last, day + life.days), self.rest_last)
+        return np.asarray(use - taken.sum(axis=1))
+
+
+def serve(stock: NDArray[np.int64], use: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Take a use from the columns in their order.
+
+    Args:
+        stock: ``[..., columns]`` base units, first column first.
+        use: ``[...]`` base units.
+
+    Returns:
+        What is taken from each column; its sum is the use, or everything where that is less.
+    """
+    import numpy as np  # noqa: PLC0415 - loaded only when planning runs
+
+    before = stock.cumsum(axis=-1) - stock
+    return np.asarray(np.clip(use[..., None] - before, 0, stock))
+
+
+def in_issue_order(parcels: Sequence[Parcel], order: IssueOrder = IssueOrder.EARLIEST_EXPIRY) -> list[Parcel]:
+    """Parcels as they are taken: opened ones first, then by effective use-by, undated last, then by arrival."""
+    turned = -1 if order is IssueOrder.LATEST_EXPIRY else 1
+
+    def place(parcel: Parcel) -> tuple[bool, int, date]:
+        last = parcel.use_by.toordinal() if parcel.use_by else date.max.toordinal() + 1
+        return (not parcel.opened, turned * last, parcel.arrives or date.min)
+
+    return sorted(parcels, key=place)
+
+
+def usable_parcels(parcels: Sequence[Parcel], today: date) -> list[Parcel]:
+    """Parcels that may be used today or when they arrive: in date and not on hold."""
+    return [p for p in parcels if not p.held and p.qty > 0 and in_date(p.use_by, today)]
+
+
+def periods(parcels: Sequence[Parcel], today: date, end: int, longest: int = WEEK) -> tuple[int, ...]:
+    """Starts of the walk's periods: at most ``longest`` days long and cut where a parcel arrives or has ended."""
+    cuts = set(range(0, end, longest))
+    cuts.update((p.use_by - today).days + 1 for p in parcels if p.use_by)
+    cuts.update((p.arrives - today).days for p in parcels if p.arrives)
+    return tuple(sorted(day for day in cuts if 0 <= day < end))
+
+
+def mean_uses(daily: float, days: Sequence[int], end: int) -> Uses:
+    """The single path of mean use; rounded over the whole course, so that nothing is gained or lost by rounding."""
+    import numpy as np  # noqa: PLC0415 - loaded only when planning runs
+
+    reached = [round(daily * day) for day in (*days, end)]
+    amounts = [[b - a for a, b in pairwise(reached)]]
+    return Uses(tuple(days), end, np.array(amounts, dtype=np.int64).reshape(1, len(days)))
+
+
+def look_ahead(parcels: Sequence[Parcel], today: date) -> int:
+    """First day, counted from today, on which every dated parcel has ended; at most five years."""
+    ends = [(p.use_by - today).days + 1 for p in usable_parcels(parcels, today) if p.use_by]
+    return max(1, min(LONGEST_LOOK, max(ends, default=1)))
+
+
+def walk(
+    parcels: Sequence[Parcel],
+    uses: Uses,
+    today: date,
+    life: OpenedLife | None = None,
+    order: IssueOrder = IssueOrder.EARLIEST_EXPIRY,
+) -> Outlook:
+    """Walk the shelf forward.
+
+    Args:
+        parcels: what is there and what is on order.
+        uses: one path (deterministic) or many (distribution).
+        today: day 0 of the walk.
+        life: how opening limits a unit's life; None where the leaflet states nothing.
+        order: which parcel is taken first.
+
+    Returns:
+        Expected outdating by parcel, the chance that each is used up in time, the day the stock runs out.
+    """
+    columns = in_issue_order(usable_parcels(parcels, today), order)
+    shelf = _set_up(columns, len(uses.amounts), today, life)
+    first_short, short = _run(shelf, uses)
+    return Outlook(
+        fates=_fates(columns, shelf),
+        usable=sum(p.qty for p in columns if p.arrives is None),
+        arriving=sum(p.qty for p in columns if p.arrives is not None),
+        expired=sum(p.qty for p in parcels if not p.held and not in_date(p.use_by, today)),
+        held=sum(p.qty for p in parcels if p.held),
+        runs_out=_runs_out(first_short, today),
+        short=short,
+    )
+
+
+def _set_up(columns: Sequence[Parcel], paths: int, today: date, life: OpenedLife | None) -> Shelf:
+    import numpy as np  # noqa: PLC0415 - loaded only when planning runs
+
+    stock = np.tile(np.array([p.qty for p in columns], dtype=np.int64), (paths, 1))
+    last = np.array([(p.use_by - today).days if p.use_by else NEVER for p in columns], dtype=np.int64)
+    comes = np.array([(p.arrives - today).days if p.arrives else 0 for p in columns], dtype=np.int64)
+    return Shelf(stock, last, comes, np.array([p.opened for p in columns], dtype=np.bool_), life)
+
+
+def _run(shelf: Shelf, uses: Uses) -> tuple[NDArray[np.int64], int]:
+    """First short day of every path, and the expected use that can't be served."""
+    import numpy as np  # noqa: PLC0415 - loaded only when planning runs
+
+    first_short = np.full(len(uses.amounts), NEVER, dtype=np.int64)
+    total = 0
+    for column, day in enumerate(uses.days):
+        short = shelf.period(day, uses.amounts[:, column])
+        total += int(short.sum())
+        first_short = np.where((short > 0) & (first_short == NEVER), day, first_short)
+    shelf.expire(uses.end)
+    return first_short, _nearest(total, len(uses.amounts))
+
+
+def _fates(columns: Sequence[Parcel], shelf: Shelf) -> tuple[Fate, ...]:
+    paths = len(shelf.lost)
+    totals = [int(total) for total in shelf.lost.sum(axis=0)]
+    kept = [int(count) for count in (shelf.lost == 0).sum(axis=0)]
+    return tuple(
+        Fate(p.key, p.qty, _nearest(total, paths), _nearest(total * p.cents, paths * p.qty), used * MILLION // paths)
+        for p, total, used in zip(columns, totals, kept, strict=True)
+    )
+
+
+def _runs_out(first_short: NDArray[np.int64], today: date) -> tuple[date | None, date | None, date | None]:
+    ordered = sorted(int(day) for day in first_short)
+
+    def reached(percent: int) -> date | None:
+        day = ordered[max(0, -(-percent * len(ordered) // 100) - 1)]
+        return None if day == NEVER else today + timedelta(days=day)
+
+    return reached(10), reached(50), reached(90)
+
+
+def _nearest(total: int, parts: int) -> int:
+    return (2 * total + parts) // (2 * parts)
