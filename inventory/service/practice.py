@@ -7,6 +7,7 @@ from datetime import date, datetime, time
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from inventory.domain.vocabulary import PlaceRole
 from inventory.errors import BadInput, NotFound
 from inventory.service.clock import Clock
 from inventory.store.engine import Session, Store
@@ -98,6 +99,17 @@ class Desk:
                 return place
         names = ", ".join(place.name for place in places if place.active)
         raise NotFound(f"There is no place {name!r}.", f"Known are: {names or 'none yet'}.")
+
+    def place_of_role(self, role: PlaceRole) -> int:
+        """The first active place with this role.
+
+        Raises:
+            NotFound: the practice has none.
+        """
+        for place in people.places(self.session):
+            if place.role is role and place.active and place.id is not None:
+                return place.id
+        raise NotFound(f"The practice has no place of the role {role.value!r}.", "Add one in the settings.")
 
     def add(self, row: Any) -> int:
         """Add a row of a table that numbers its rows; returns the number."""

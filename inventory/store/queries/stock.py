@@ -84,3 +84,10 @@ def open_hold(session: Session, lot_id: int) -> Hold | None:
     """The hold of a lot that is not released yet."""
     query = select(Hold).where(col(Hold.lot_id) == lot_id, col(Hold.released_at).is_(None)).limit(1)
     return session.execute(query).scalar_one_or_none()
+
+
+def lot(session: Session, item_id: int, number: str, use_by: date | None) -> Lot | None:
+    """The lot of an item with this number and date."""
+    dated = col(Lot.use_by).is_(None) if use_by is None else col(Lot.use_by) == use_by
+    query = select(Lot).where(col(Lot.item_id) == item_id, col(Lot.number) == number, dated)
+    return session.execute(query).scalar_one_or_none()

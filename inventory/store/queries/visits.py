@@ -1,0 +1,273 @@
+"""Visits, their kinds and what their steps need; which sizes a case had; what was booked."""
+
+from collections import defaultdict
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from sqlalchemy import Select, func, select, update
+from sqlmodel import Session, col
+
+from inventory.domain.vocabulary import (
+    Arch,
+    DocumentKind,
+    EstimateSource,
+    ItemKind,
+    MovementKind,
+    RemakeAskedBy,
+    SettingSpeed,
+    Technique,
+    Viscosity,
+    VisitState,
+)
+from inventory.store.tables import (
+    CaseKind,
+    Document,
+    Estimate,
+    Holding,
+    Item,
+    Lot,
+    Movement,
+    Need,
+    NeedItem,
+    Person,
+    Place,
+    Step,
+    TrayTrial,
+    Visit,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class NeedRow:
+    """What one step needs, with its present estimate (net of tip and purge, in base units) and the articles for it."""
+
+    need_id: int
+    case_kind_id: int
+    step: str
+    step_name: str
+    position: int
+    arch: Arch | None
+    kind: ItemKind
+    viscosity: Viscosity | None
+    setting_speed: SettingSpeed | None
+    tray_line: str | None
+    optional: bool
+    mean_qty: int
+    sd_qty: int
+    retake_ppm: int
+    source: EstimateSource
+    articles: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class VisitRow:
+    """A visit as it stands in the book."""
+
+    id: int
+    case_ref: str
+    on: date
+    case_kind_id: int
+    case_kind: str
+    case_kind_name: str
+    technique: Technique
+    upper: bool
+    lower: bool
+    upper_size: str | None
+    lower_size: str | None
+    place_id: int | None
+    place_name: str | None
+    remake_of_id: int | None
+    remake_asked_by: RemakeAskedBy | None
+    state: VisitState
+    note: str
+    version: int
+
+    @property
+    def arches(self) -> tuple[Arch, ...]:
+        return tuple(arch for arch, there in ((Arch.MAXILLARY, self.upper), (Arch.MANDIBULAR, self.lower)) if there)
+
+    def size(self, arch: Arch) -> str | None:
+        """Tray size known for an arch."""
+        return self.upper_size if arch is Arch.MAXILLARY else self.lower_size
+
+
+def case_kinds(session: Session) -> list[CaseKind]:
+    """All case kinds, active ones and others."""
+    return list(session.execute(select(CaseKind).order_by(col(CaseKind.id))).scalars())
+
+
+def needs(session: Session, case_kind_ids: Collection[int] | None = None) -> dict[int, tuple[NeedRow, ...]]:
+    """What the steps of case kinds need, by case kind, in the order of the steps."""
+    query = select(Need, Step).join(Step, col(Step.id) == col(Need.step_id))
+    if case_kind_ids is not None:
+        query = query.where(col(Step.case_kind_id).in_(case_kind_ids))
+    rows = session.execute(query.order_by(col(Step.case_kind_id), col(Step.position), col(Need.id))).all()
+    need_ids = [need.id for need, _ in rows]
+    estimates = _current_estimates(session, need_ids)
+    articles: dict[int, list[int]] = defaultdict(list)
+    for link in session.execute(
+        select(NeedItem).where(col(NeedItem.need_id).in_(need_ids)).order_by(col(NeedItem.rank))
+    ).scalars():
+        articles[link.need_id].append(link.item_id)
+    found: dict[int, list[NeedRow]] = defaultdict(list)
+    for need, step in rows:
+        estimate = estimates.get(need.id)
+        found[step.case_kind_id].append(
+            NeedRow(
+                need_id=need.id, case_kind_id=step.case_kind_id, step=step.code, step_name=step.name,
+                position=step.position, arch=step.arch, kind=need.kind, viscosity=need.viscosity,
+                setting_speed=need.setting_speed, tray_line=need.tray_line, optional=need.optional,
+                mean_qty=estimate.mean_qty if estimate else 0,
+                sd_qty=estimate.sd_qty if estimate else 0,
+                retake_ppm=estimate.retake_ppm if estimate else 0,
+                source=estimate.source if estimate else EstimateSource.DEFAULT,
+                articles=tuple(articles[need.id]),
+            )
+        )  # fmt: skip
+    return {kind: tuple(group) for kind, group in found.items()}
+
+
+def _current_estimates(session: Session, need_ids: Iterable[int | None]) -> dict[int, Estimate]:
+    """The newest estimate of each need; a pinned one stays until it is pinned anew or reset to a default."""
+    current: dict[int, Estimate] = {}
+    query = select(Estimate).where(col(Estimate.need_id).in_(list(need_ids))).order_by(col(Estimate.id))
+    for row in session.execute(query).scalars():
+        standing = current.get(row.need_id)
+        pinned = standing is not None and standing.source is EstimateSource.PINNED
+        if not (pinned and row.source is EstimateSource.LEARNED):
+            current[row.need_id] = row
+    return current
+
+
+def _visits() -> Select[*tuple[Any, ...]]:
+    return (
+        select(
+            col(Visit.id), col(Visit.case_ref), col(Visit.on), col(CaseKind.id), col(CaseKind.code),
+            col(CaseKind.name), col(CaseKind.technique), col(Visit.upper), col(Visit.lower), col(Visit.upper_size),
+            col(Visit.lower_size), col(Visit.place_id), col(Place.name), col(Visit.remake_of_id),
+            col(Visit.remake_asked_by), col(Visit.state), col(Visit.note), col(Visit.version),
+        )
+        .join(CaseKind, col(CaseKind.id) == col(Visit.case_kind_id))
+        .outerjoin(Place, col(Place.id) == col(Visit.place_id))
+    )  # fmt: skip
+
+
+def visit(session: Session, visit_id: int) -> VisitRow | None:
+    """One visit."""
+    row = session.execute(_visits().where(col(Visit.id) == visit_id)).one_or_none()
+    return None if row is None else VisitRow(*row)
+
+
+def visits(
+    session: Session,
+    *,
+    since: date | None = None,
+    until: date | None = None,
+    state: VisitState | None = None,
+    case_ref: str | None = None,
+    newest_first: bool = False,
+    limit: int | None = None,
+) -> list[VisitRow]:
+    """Visits by date (inclusive), state or case."""
+    query = _visits()
+    if state is not None:
+        query = query.where(col(Visit.state) == state)
+    if since is not None:
+        query = query.where(col(Visit.on) >= since)
+    if until is not None:
+        query = query.where(col(Visit.on) <= until)
+    if case_ref is not None:
+        query = query.where(col(Visit.case_ref) == case_ref)
+    order = (col(Visit.on).desc(), col(Visit.id).desc()) if newest_first else (col(Visit.on), col(Visit.id))
+    return [VisitRow(*row) for row in session.execute(query.order_by(*order).limit(limit))]
+
+
+def case_refs(session: Session, beginning: str, limit: int) -> list[str]:
+    """Case references that begin so, newest first."""
+    query = (
+        select(col(Visit.case_ref))
+        .where(col(Visit.case_ref).startswith(beginning, autoescape=True))
+        .group_by(col(Visit.case_ref))
+        .order_by(func.max(col(Visit.on)).desc())
+        .limit(limit)
+    )
+    return list(session.execute(query).scalars())
+
+
+def mark_done(session: Session, visit_id: int, version: int) -> bool:
+    """Mark a planned visit as done; False where it is not planned any more or was changed meanwhile."""
+    result = session.execute(
+        update(Visit)
+        .where(col(Visit.id) == visit_id, col(Visit.state) == VisitState.PLANNED, col(Visit.version) == version)
+        .values(state=VisitState.DONE, version=col(Visit.version) + 1)
+        .execution_options(synchronize_session=False)
+    )
+    return bool(result.rowcount)  # type: ignore[attr-defined]
+
+
+def booked(session: Session, visit_id: int) -> tuple[str, datetime] | None:
+    """Who booked a visit and when; None where no booking of it stands."""
+    reversed_ids = select(col(Document.reverses_id)).where(col(Document.reverses_id).is_not(None))
+    query = (
+        select(col(Person.initials), col(Document.recorded_at))
+        .join(Person, col(Person.id) == col(Document.person_id))
+        .where(
+            col(Document.visit_id) == visit_id,
+            col(Document.kind).in_((DocumentKind.USE, DocumentKind.TRANSFER)),
+            col(Document.id).not_in(reversed_ids),
+        )
+        .order_by(col(Document.id).desc())
+        .limit(1)
+    )
+    row = session.execute(query).one_or_none()
+    return None if row is None else (row.initials, row.recorded_at)
+
+
+def fitted_sizes(session: Session, since: date | None = None) -> list[tuple[Arch, int, date]]:
+    """Every tray trial that fitted, as (arch, tray item, day), bookings undone left out."""
+    reversed_ids = select(col(Document.reverses_id)).where(col(Document.reverses_id).is_not(None))
+    query = (
+        select(col(TrayTrial.arch), col(TrayTrial.item_id), col(Visit.on))
+        .join(Visit, col(Visit.id) == col(TrayTrial.visit_id))
+        .where(
+            col(TrayTrial.outcome) == "fitted",
+            col(TrayTrial.document_id).is_(None) | col(TrayTrial.document_id).not_in(reversed_ids),
+        )
+    )
+    if since is not None:
+        query = query.where(col(Visit.on) >= since)
+    return [(arch, item_id, on) for arch, item_id, on in session.execute(query)]
+
+
+def used_lots(session: Session, document_ids: Iterable[int]) -> list[Any]:
+    """What documents took from which lots; use and purge of one line are one row.
+
+    Each row: item, lot, use-by, how it was read, quantity, base unit, arch, step, attempt, confirmed, late reason.
+    """
+    first = func.min(col(Movement.id))
+    query = (
+        select(
+            col(Item.name), col(Lot.number), col(Lot.use_by), col(Lot.use_by_read), -func.sum(col(Movement.qty)),
+            col(Item.base), col(Movement.arch), col(Movement.step), col(Movement.attempt),
+            col(Movement.lot_confirmed), col(Movement.late_reason),
+        )
+        .join(Holding, col(Holding.id) == col(Movement.holding_id))
+        .join(Lot, col(Lot.id) == col(Holding.lot_id))
+        .join(Item, col(Item.id) == col(Lot.item_id))
+        .where(
+            col(Movement.document_id).in_(list(document_ids)),
+            col(Movement.qty) < 0,
+            col(Movement.kind).in_(
+                (MovementKind.USE, MovementKind.PURGE, MovementKind.WASTE, MovementKind.TRANSFER)
+            ),
+        )
+        .group_by(
+            col(Item.name), col(Lot.number), col(Lot.use_by), col(Lot.use_by_read), col(Item.base),
+            col(Movement.arch), col(Movement.step), col(Movement.attempt), col(Movement.lot_confirmed),
+            col(Movement.late_reason), col(Movement.holding_id),
+        )
+        .order_by(first)
+    )  # fmt: skip
+    return list(session.execute(query).all())
