@@ -1,1 +1,3 @@
 """impression-stock: the impression supplies of a denture practice, ready, in date and traceable."""
+
+__version__ = "0.1.0"

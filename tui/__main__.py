@@ -1,0 +1,59 @@
+"""The program: ``impression-stock`` or ``python -m tui``; plain commands, or the screens (imported only for them)."""
+
+import os
+import sys
+from collections.abc import Sequence
+
+from inventory import settings
+from inventory.errors import PracticeError
+from tui.commands import base, registry
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit status; never a traceback."""
+    try:
+        return _run(list(sys.argv[1:] if arguments is None else arguments))
+    except PracticeError as error:
+        base.complain(f"{error.message} {error.todo}")
+        if error.exit_status == base.FAILED:
+            base.complain(f"Details: {_write_down(error)}")
+        return error.exit_status
+    except KeyboardInterrupt:
+        base.complain("Stopped. What was confirmed is kept.")
+        return base.BAD
+    except BrokenPipeError:  # e.g. `week | head`: the reader has seen enough
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return base.OK
+    except Exception as error:  # noqa: BLE001 - the outermost layer: a person gets a line, the log gets the rest
+        base.complain(f"The program failed: {type(error).__name__}. Details: {_write_down(error)}")
+        return base.FAILED
+
+
+def _run(arguments: list[str]) -> int:
+    args = registry.parser().parse_args(arguments)
+    context = base.Context(args, settings.load())
+    run: base.Run = args.run
+    status = run(context)
+    sys.stdout.flush()
+    return status
+
+
+def _write_down(error: BaseException) -> str:
+    """Append the details to the log and return its path; settle for saying so where that fails too."""
+    import traceback  # noqa: PLC0415 - only after a failure
+
+    from inventory.service.clock import Clock  # noqa: PLC0415
+
+    path = settings.log_file()
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+        path.touch(mode=0o600)
+        with path.open("a", encoding="utf-8") as log:
+            log.write(f"{Clock().now_utc().isoformat()} {''.join(traceback.format_exception(error))}\n")
+    except OSError:
+        return f"the log {path} can't be written either"
+    return str(path)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,30 @@
+"""All commands in one table, in the order in which ``--help`` lists them."""
+
+from inventory import __version__
+from tui.commands import base, screens, stock
+
+GROUPS = (screens, stock)
+
+EPILOG = """exit status: 0 nothing to act on, 1 something to act on, 2 bad usage or input, 3 the program or its store failed.
+Without a command the screens open on your practice. Expired or recalled material is not used; the maker's
+instructions and local codes rule; licensed practice decides. No patient names anywhere: case references only."""
+
+
+def parser() -> base.Parser:
+    """The program's whole command line."""
+    import argparse  # noqa: PLC0415
+
+    common = base.common()
+    whole = base.Parser(
+        prog=base.PROGRAM,
+        description="Keeps the impression supplies of a denture practice ready, in date and traceable.",
+        epilog=EPILOG,
+        parents=[common],
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    whole.add_argument("--version", action="version", version=f"{base.PROGRAM} {__version__}")
+    whole.set_defaults(run=screens.own_practice)
+    commands = whole.add_subparsers(metavar="COMMAND", parser_class=base.Parser, required=False)
+    for group in GROUPS:
+        group.add(commands, common)
+    return whole
