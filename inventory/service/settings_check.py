@@ -1,0 +1,79 @@
+"""What each setting of a practice may be; wrong ones are refused by name before they can break every later reading."""
+
+from collections.abc import Callable, Mapping
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from inventory.domain.vocabulary import Criticality
+from inventory.domain.words import clean, clean_code
+from inventory.errors import BadInput
+from inventory.service.practice import DEFAULTS
+
+Check = Callable[[str, Any], Any]
+
+
+def checked_settings(changes: Mapping[str, Any]) -> dict[str, Any]:
+    """The settings as they may be kept.
+
+    Raises:
+        BadInput: a setting that does not exist, or a value it can't have.
+    """
+    unknown = [key for key in changes if key not in DEFAULTS]
+    if unknown:
+        raise BadInput(f"There is no setting {unknown[0]!r}.", f"Known are: {', '.join(sorted(DEFAULTS))}.")
+    return {key: _CHECKS[key](key, value) for key, value in changes.items()}
+
+
+def _zone(what: str, value: Any) -> str:
+    try:
+        return ZoneInfo(str(value)).key
+    except (ValueError, OSError, KeyError):
+        raise BadInput(f"{what}: {str(value)!r} is not a time zone.", "Name one as Europe/Vienna or UTC.") from None
+
+
+def _currency(what: str, value: Any) -> str:
+    code = clean(str(value), what, 3).upper()
+    if not (len(code) == 3 and code.isascii() and code.isalpha()):
+        raise BadInput(f"{what}: {code!r} is not a currency code.", "Use the three letters of ISO 4217, e.g. EUR.")
+    return code
+
+
+def _yes_no(what: str, value: Any) -> bool:
+    if not isinstance(value, bool):
+        raise BadInput(f"{what}: {value!r} is neither yes nor no.", "Say yes or no.")
+    return value
+
+
+def _number(least: int, most: int) -> Check:
+    def check(what: str, value: Any) -> int:
+        if isinstance(value, bool) or not isinstance(value, int) or not least <= value <= most:
+            raise BadInput(f"{what}: {value!r} is not a whole number from {least} to {most}.", "Correct it.")
+        return value
+
+    return check
+
+
+def _targets(what: str, value: Any) -> dict[str, int]:
+    wanted = {str(member.value) for member in Criticality}
+    if not isinstance(value, Mapping) or set(map(str, value)) != wanted:
+        raise BadInput(f"{what}: a target for each of {', '.join(sorted(wanted))} is needed.", "Name all of them.")
+    return {str(key): _number(1, 999_999)(f"{what} {key}", target) for key, target in value.items()}
+
+
+def _practice_code(what: str, value: Any) -> str:
+    return clean_code(str(value), what, 20) if str(value).strip() else ""
+
+
+_CHECKS: dict[str, Check] = {
+    "time_zone": _zone,
+    "currency": _currency,
+    "day_first": _yes_no,
+    "review_weekday": _number(1, 7),
+    "review_days": _number(1, 92),
+    "horizon_days": _number(1, 366),
+    "short_life_days": _number(0, 3660),
+    "warn_days": _number(0, 3660),
+    "tray_prior_weight": _number(0, 10_000),
+    "service_ppm": _targets,
+    "practice_code": _practice_code,
+}
