@@ -26,6 +26,7 @@ DEFAULTS: dict[str, Any] = {
     "tray_prior_weight": 10,  # cases that the size prior counts for
     "service_ppm": {"vital": 995_000, "essential": 990_000, "normal": 970_000},
     "practice_code": "",
+    "expected_weekly": {},  # visits a week by case kind code, believed until history says otherwise
 }
 
 

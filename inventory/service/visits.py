@@ -281,8 +281,9 @@ def _size(desk: Desk, kind: CaseKind, arch: Arch, label: str | None) -> str | No
     """The size as the practice writes it, for the tray line that the case kind uses."""
     if not label:
         return None
-    lines = {need.tray_line for need in query.needs(desk.session, [kind.id or 0]).get(kind.id or 0, ())} - {None}
-    labels = [size.label for size in catalogue.tray_sizes(desk.session) if size.arch is arch and size.line in lines]
+    needs = query.needs(desk.session, [kind.id or 0]).get(kind.id or 0, ())
+    lines = sorted({need.tray_line for need in needs if need.tray_line})
+    labels = [known for line in lines for known in catalogue.sizes_of(desk.session, line, arch)]
     for known in labels:
         if known.casefold() == label.strip().casefold():
             return known
@@ -300,7 +301,7 @@ def _earlier_size(desk: Desk, request: VisitPlan, arch: str, case_kind_id: objec
         return {need.tray_line for need in all_needs.get(int(str(kind_id)), ())} - {None}
 
     for row in query.visits(desk.session, case_ref=request.case_ref.strip(), newest_first=True):
-        size = row.upper_size if arch == "upper" else row.lower_size
+        size: str | None = row.upper_size if arch == "upper" else row.lower_size
         if size and row.state is not VisitState.CANCELLED and tray_lines(row.case_kind_id) & tray_lines(case_kind_id):
             return size
     return None

@@ -33,8 +33,8 @@ from inventory.store.tables import (
     NeedItem,
     Person,
     Place,
+    SizePrior,
     Step,
-    TrayTrial,
     Visit,
 )
 
@@ -225,22 +225,6 @@ def booked(session: Session, visit_id: int) -> tuple[str, datetime] | None:
     return None if row is None else (row.initials, row.recorded_at)
 
 
-def fitted_sizes(session: Session, since: date | None = None) -> list[tuple[Arch, int, date]]:
-    """Every tray trial that fitted, as (arch, tray item, day), bookings undone left out."""
-    reversed_ids = select(col(Document.reverses_id)).where(col(Document.reverses_id).is_not(None))
-    query = (
-        select(col(TrayTrial.arch), col(TrayTrial.item_id), col(Visit.on))
-        .join(Visit, col(Visit.id) == col(TrayTrial.visit_id))
-        .where(
-            col(TrayTrial.outcome) == "fitted",
-            col(TrayTrial.document_id).is_(None) | col(TrayTrial.document_id).not_in(reversed_ids),
-        )
-    )
-    if since is not None:
-        query = query.where(col(Visit.on) >= since)
-    return [(arch, item_id, on) for arch, item_id, on in session.execute(query)]
-
-
 def used_lots(session: Session, document_ids: Iterable[int]) -> list[Any]:
     """What documents took from which lots; use and purge of one line are one row.
 
@@ -271,3 +255,8 @@ def used_lots(session: Session, document_ids: Iterable[int]) -> list[Any]:
         .order_by(first)
     )  # fmt: skip
     return list(session.execute(query).all())
+
+
+def size_priors(session: Session) -> list[SizePrior]:
+    """Expected share of each tray size before any was fitted."""
+    return list(session.execute(select(SizePrior)).scalars())

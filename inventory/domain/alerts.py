@@ -1,0 +1,285 @@
+"""The weekly check: one list of what to act on, most urgent first, each line with its reason and its arithmetic.
+
+Each rule looks at plain facts and yields lines; none of them knows the database. The order of urgency is the order of
+what can hurt: material that must not be used but can still be grabbed, visits that can't take place, stock that runs
+short, stock that will be lost, and facts that nobody has read yet.
+"""
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date
+from enum import IntEnum, StrEnum
+
+from inventory.domain.quantity import show, show_money, show_units
+from inventory.domain.reordering import Proposal
+from inventory.domain.shelf import Fate
+from inventory.domain.use_by import in_date
+from inventory.domain.vocabulary import BaseUnit, LateReason, UseByReading
+from inventory.domain.why import CENTS, DAYS, Derivation, Op, Term, derive
+
+MILLION = 1_000_000
+
+
+class AlertKind(IntEnum):
+    """What a line is about; the number is its rank, most urgent first."""
+
+    RECALLED = 1
+    EXPIRED = 2
+    OPENED_TOO_LONG = 3
+    VISIT_NOT_READY = 4
+    VISIT_NOT_BOOKED = 5
+    RUNS_SHORT = 6
+    WILL_EXPIRE = 7
+    DATE_NOT_READ = 8
+    REST_OF_NO_USE = 9
+    ON_HOLD = 10
+
+
+class Action(StrEnum):
+    """What a key on the line does."""
+
+    DISCARD = "discard"
+    SET_ASIDE = "set aside"
+    OPEN_VISIT = "open the visit"
+    RECEIVE = "receive"
+    READ_DATE = "read the date"
+    LOOK = "look at the lot"
+
+
+@dataclass(frozen=True, slots=True)
+class Shelf:
+    """One holding as the check sees it; quantities in the item's base unit, ``cents`` is what it cost."""
+
+    holding_id: int
+    lot_id: int
+    item_id: int
+    item: str
+    base: BaseUnit
+    unit_qty: int
+    unit_name: str
+    lot_number: str
+    place: str
+    usable_place: bool
+    on_hand: int
+    opened_on: date | None
+    opened_days: int | None
+    use_by: date | None
+    use_by_read: UseByReading
+    last_day: date | None
+    blocked: LateReason | None
+    cents: int
+
+    @property
+    def amount(self) -> str:
+        """What is there, in words."""
+        if self.base is BaseUnit.PIECE:
+            return show(self.on_hand, self.base)
+        if self.opened_on is not None:
+            return f"opened {self.unit_name}, {show(self.on_hand, self.base)}"
+        return f"{show_units(self.on_hand // self.unit_qty, 0, self.unit_qty, self.base)} x {self.unit_name}"
+
+
+@dataclass(frozen=True, slots=True)
+class Alert:
+    """One line of the check.
+
+    Attributes:
+        kind: what it is about and how urgent.
+        subject: the item, or the visit's case reference.
+        where: lot and place, or the visit's day; empty where neither applies.
+        what: what is the matter, in words.
+        todo: what to do, in words.
+        action: what a key does.
+        why: the arithmetic behind it.
+        due: the day that matters (expiry, visit, runs out), for the order within a kind.
+        item_id, lot_id, holding_id, visit_id: what the action takes.
+        qty: base units concerned.
+        base: their unit.
+        cents: money concerned.
+    """
+
+    kind: AlertKind
+    subject: str
+    where: str
+    what: str
+    todo: str
+    action: Action
+    why: tuple[Derivation, ...] = ()
+    due: date | None = None
+    item_id: int | None = None
+    lot_id: int | None = None
+    holding_id: int | None = None
+    visit_id: int | None = None
+    qty: int = 0
+    base: BaseUnit = BaseUnit.PIECE
+    cents: int = 0
+
+
+def most_urgent_first(alerts: Iterable[Alert]) -> tuple[Alert, ...]:
+    """Sorted by kind, then by day, then by name."""
+    return tuple(sorted(alerts, key=lambda a: (a.kind, a.due or date.max, a.subject, a.where)))
+
+
+def on_the_shelf(shelves: Iterable[Shelf], today: date) -> Iterator[Alert]:
+    """Stock that must not be used but stands where it could be, and what waits for a decision."""
+    for shelf in shelves:
+        if not shelf.usable_place:
+            continue
+        if shelf.blocked is LateReason.RECALLED:
+            yield _alert(shelf, AlertKind.RECALLED, "recalled", "Set it aside; don't use it.", Action.SET_ASIDE)
+        elif shelf.blocked is LateReason.HELD:
+            yield _alert(
+                shelf, AlertKind.ON_HOLD, "on hold", "Set it aside until the hold is decided.", Action.SET_ASIDE
+            )
+        elif shelf.use_by is not None and today > shelf.use_by:
+            yield _expired(shelf, shelf.use_by, today)
+        elif shelf.opened_on is not None and not in_date(shelf.last_day, today):
+            yield _opened_too_long(shelf, shelf.opened_on, today)
+
+
+def not_read(shelves: Iterable[Shelf]) -> Iterator[Alert]:
+    """Lots whose date nobody has read yet, once each; those whose maker states none are no alert."""
+    seen: set[int] = set()
+    for shelf in shelves:
+        if shelf.use_by_read is UseByReading.NOT_READ and shelf.lot_id not in seen:
+            seen.add(shelf.lot_id)
+            yield _alert(
+                shelf, AlertKind.DATE_NOT_READ, "use-by date not read yet", "Read it from the package and enter it.",
+                Action.READ_DATE,
+            )  # fmt: skip
+
+
+def rests(shelves: Iterable[Shelf], smallest: dict[int, int], today: date) -> Iterator[Alert]:
+    """Opened rests too small for any step: written off knowingly, never silently.
+
+    Args:
+        shelves: what stands where.
+        smallest: by item, the least that any step draws, in base units.
+        today: practice-local date.
+    """
+    for shelf in shelves:
+        least = smallest.get(shelf.item_id, 0)
+        usable = shelf.usable_place and shelf.blocked is None and in_date(shelf.last_day, today)
+        if shelf.opened_on is not None and usable and 0 < shelf.on_hand < least:
+            unit = shelf.base.value
+            terms = [
+                Term("left in the opened unit", shelf.on_hand, unit),
+                Term("the least that a step draws, tip and purge included", least, unit, Op.MINUS),
+            ]
+            why = derive(f"{shelf.item}, lot {shelf.lot_number}: what is left", terms, "beyond the least", unit)
+            yield _alert(
+                shelf,
+                AlertKind.REST_OF_NO_USE,
+                "rest too small for any step",
+                "Write it off.",
+                Action.DISCARD,
+                why=(why,),
+            )
+
+
+def will_expire(
+    shelves: Sequence[Shelf], proposals: dict[int, Proposal], today: date, warn_days: int
+) -> Iterator[Alert]:
+    """Lots of which something will expire before it is used, if use goes on as expected.
+
+    Args:
+        shelves: what stands where.
+        proposals: by item, with the shelf walk in it.
+        today: practice-local date.
+        warn_days: how far ahead a line is shown, in days.
+    """
+    by_holding = {str(shelf.holding_id): shelf for shelf in shelves}
+    for proposal in proposals.values():
+        for fate in proposal.outlook.fates:
+            shelf = by_holding.get(fate.key)
+            if shelf is None or shelf.last_day is None or fate.lost <= 0:
+                continue
+            if (shelf.last_day - today).days <= warn_days:
+                yield _will_expire(shelf, shelf.last_day, fate, today)
+
+
+def runs_short(proposals: dict[int, Proposal], names: dict[int, tuple[str, BaseUnit]]) -> Iterator[Alert]:
+    """Items at or under their reorder point."""
+    for item_id, proposal in proposals.items():
+        if proposal.reorder_point <= 0 or proposal.counted > proposal.reorder_point:
+            continue
+        name, base = names[item_id]
+        order = f"Order {proposal.packs} pack{'s' if proposal.packs != 1 else ''} ({show_money(proposal.cents)})."
+        nothing = "No supplier is set: add one, then order." if proposal.warnings else "Nothing to order yet: see why."
+        yield Alert(
+            AlertKind.RUNS_SHORT,
+            name,
+            "",
+            f"{show(proposal.counted, base)} counts, reorder point {show(proposal.reorder_point, base)}",
+            order if proposal.packs else nothing,
+            Action.RECEIVE,
+            proposal.why,
+            proposal.outlook.runs_out[1],
+            item_id=item_id,
+            qty=proposal.qty,
+            base=base,
+            cents=proposal.cents,
+        )
+
+
+def _expired(shelf: Shelf, use_by: date, today: date) -> Alert:
+    days = (today - use_by).days
+    why = derive(
+        f"{shelf.item}, lot {shelf.lot_number}: use-by {use_by.isoformat()}, inclusive",
+        [Term("today is after the use-by date by", days, DAYS)],
+        "past its date by",
+        DAYS,
+    )
+    what = f"expired {days} day{'s' if days != 1 else ''} ago ({use_by.isoformat()})"
+    return _alert(shelf, AlertKind.EXPIRED, what, "Don't use it; discard it.", Action.DISCARD, why=(why,))
+
+
+def _opened_too_long(shelf: Shelf, opened_on: date, today: date) -> Alert:
+    days = (today - opened_on).days
+    life = shelf.opened_days or 0
+    why = derive(
+        f"{shelf.item}, lot {shelf.lot_number}: opened {opened_on.isoformat()}",
+        [Term("opened for", days, DAYS), Term("opened life", life, DAYS, Op.MINUS)],
+        "past its opened life by",
+        DAYS,
+    )
+    what = f"opened {days} days ago, opened life {life} days"
+    return _alert(shelf, AlertKind.OPENED_TOO_LONG, what, "Don't use it; discard it.", Action.DISCARD, why=(why,))
+
+
+def _will_expire(shelf: Shelf, last_day: date, fate: Fate, today: date) -> Alert:
+    unit = shelf.base.value
+    lost = derive(
+        f"{shelf.item}, lot {shelf.lot_number}: until its last day, {last_day.isoformat()}",
+        [
+            Term("days left, today included", (last_day - today).days + 1, DAYS, Op.TOLD),
+            Term("there now", fate.qty, unit),
+            Term("expected to be used in time, earliest expiry first", fate.qty - fate.lost, unit, Op.MINUS),
+        ],
+        "expected to expire unused",
+        unit,
+    )
+    money = derive("its cost", [Term("share of what the lot cost", fate.lost_cents, CENTS)], "money lost", CENTS)
+    what = f"{show(fate.lost, shelf.base)} will expire unused by {last_day.isoformat()}"
+    return _alert(
+        shelf, AlertKind.WILL_EXPIRE, what, "Use it first; ask the supplier to exchange it.", Action.LOOK,
+        why=(lost, money), qty=fate.lost, cents=fate.lost_cents,
+    )  # fmt: skip
+
+
+def _alert(
+    shelf: Shelf,
+    kind: AlertKind,
+    what: str,
+    todo: str,
+    action: Action,
+    *,
+    why: tuple[Derivation, ...] = (),
+    qty: int | None = None,
+    cents: int | None = None,
+) -> Alert:
+    return Alert(
+        kind, shelf.item, f"lot {shelf.lot_number}, {shelf.place}", f"{shelf.amount}: {what}", todo, action, why,
+        shelf.last_day, shelf.item_id, shelf.lot_id, shelf.holding_id, None,
+        shelf.on_hand if qty is None else qty, shelf.base, shelf.cents if cents is None else cents,
+    )  # fmt: skip
