@@ -8,7 +8,7 @@ writer asks them before it writes, and the check command asks them of the whole 
 import hashlib
 import json
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
@@ -112,30 +112,37 @@ def broken_laws(kind: DocumentKind, lines: Iterable[Line]) -> tuple[str, ...]:
 
     The laws: a document has movements, none of zero; a use holds only use, purge and waste, and so on; what comes in is
     positive and what goes out negative (a reversal: the other way round); openings and transfers sum to nothing per
-    lot; a sealed stack changes by whole units.
+    lot, and a transfer neither opens nor seals anything; an opening fills each opened unit with one sealed unit; a
+    sealed stack changes by whole units.
     """
     faults: list[str] = []
-    stays: dict[int, int] = defaultdict(int)
+    stays: dict[tuple[int, bool | None], int] = defaultdict(int)
     empty = True
-    turned = -1 if kind is DocumentKind.REVERSAL else 1
+    sign = -1 if kind is DocumentKind.REVERSAL else 1
     for line in lines:
         empty = False
-        if line.qty == 0:
-            faults.append("a movement of nothing")
-        if line.kind not in ALLOWED[kind]:
-            faults.append(f"a {line.kind} in a document of kind {kind}")
-        if line.kind in COMES_IN and line.qty * turned < 0:
-            faults.append(f"a {line.kind} that takes away")
-        if line.kind in GOES_OUT and line.qty * turned > 0:
-            faults.append(f"a {line.kind} that adds")
+        faults.extend(_line_faults(kind, line, sign))
         if line.kind in STAYS:
-            stays[line.lot_id] += line.qty
-        if line.sealed and line.qty % line.unit_qty:
-            faults.append("a sealed stack changed by less than a whole unit")
+            stays[line.lot_id, line.sealed if line.kind is MovementKind.TRANSFER else None] += line.qty
     if empty:
         faults.append("a document without movements")
-    faults.extend(f"lot {lot}: a move that loses or makes {total}" for lot, total in stays.items() if total)
+    faults.extend(f"lot {lot}: a move that loses or makes {total}" for (lot, _), total in stays.items() if total)
     return tuple(faults)
+
+
+def _line_faults(kind: DocumentKind, line: Line, sign: int) -> Iterator[str]:
+    if line.qty == 0:
+        yield "a movement of nothing"
+    if line.kind not in ALLOWED[kind]:
+        yield f"a {line.kind} in a document of kind {kind}"
+    if line.kind in COMES_IN and line.qty * sign < 0:
+        yield f"a {line.kind} that takes away"
+    if line.kind in GOES_OUT and line.qty * sign > 0:
+        yield f"a {line.kind} that adds"
+    if line.kind is MovementKind.OPENING and not line.sealed and line.qty * sign != line.unit_qty:
+        yield "an opened unit that is not filled by one sealed unit"
+    if line.sealed and line.qty % line.unit_qty:
+        yield "a sealed stack changed by less than a whole unit"
 
 
 def fold(lines: Iterable[tuple[int, int]]) -> dict[int, int]:

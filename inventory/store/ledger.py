@@ -1,15 +1,19 @@
-"""The only writer of movements: one posting, whole, with its balances, in the caller's unit of work."""
+"""The only writer of movements: one posting, whole, with its balances, in the caller's unit of work.
 
-from collections import defaultdict
-from collections.abc import Iterable, Sequence
+Everything is asked before anything is written: the request key, the laws, whether the stock suffices. What is posted
+together is locked together and in one order, by holding, so that two workstations never wait for each other.
+"""
+
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
 from sqlalchemy import case, insert, select, text, update
 from sqlmodel import Session, col
 
-from inventory.domain.ledger import Draft, Entry, Line, Opened, Posting, Sealed, broken_laws
-from inventory.errors import KeyReused, NotAllowed, StockChanged
+from inventory.domain.ledger import Draft, Entry, Line, Opened, Posting, Sealed, broken_laws, fold, turned
+from inventory.domain.vocabulary import DocumentKind
+from inventory.errors import AlreadyDone, KeyReused, NotAllowed, StockChanged
 from inventory.store.tables import Document, Holding, Lot, Movement
 
 
@@ -54,30 +58,58 @@ def already_posted(session: Session, request_key: str, request_hash: str) -> Pos
     return Posted({row.part: row.id for row in rows}, again=True)
 
 
+def lock_lots(session: Session, lot_ids: Collection[int]) -> None:
+    """Keep others from changing the stock of these lots until the unit of work ends.
+
+    For decisions that rest on a balance: read it after this. SQLite's writers are alone anyway.
+    """
+    if session.get_bind().dialect.name == "postgresql":
+        holdings = select(col(Holding.id)).where(col(Holding.lot_id).in_(lot_ids)).order_by(col(Holding.id))
+        session.execute(holdings.with_for_update()).all()
+
+
+def entries_of(session: Session, document_id: int) -> tuple[Entry, ...]:
+    """The movements of a document, as they were posted."""
+    rows = session.execute(
+        select(
+            col(Movement.holding_id), col(Movement.kind), col(Movement.qty), col(Movement.arch), col(Movement.step),
+            col(Movement.attempt), col(Movement.lot_confirmed), col(Movement.late_reason),
+        )
+        .where(col(Movement.document_id) == document_id)
+        .order_by(col(Movement.line))
+    )  # fmt: skip
+    return tuple(Entry(*row) for row in rows)
+
+
 def post(session: Session, posting: Posting) -> Posted:
     """Write documents and movements and change the balances; all or nothing.
 
     Raises:
         KeyReused: the request key came with other content.
         StockChanged: a holding has less than the posting takes from it.
+        AlreadyDone: the document to be undone was undone before.
         NotAllowed: a law of the ledger is broken.
     """
     if (before := already_posted(session, posting.request_key, posting.request_hash)) is not None:
         return before
+    if not posting.documents:
+        raise NotAllowed("There is nothing to post.", "Nothing was changed.")
     targets = _resolve(session, [entry.target for draft in posting.documents for entry in draft.entries])
     held = _lock(session, sorted(set(targets.values())))
     for draft in posting.documents:
-        _check(draft, targets, held)
+        _check(session, draft, targets, held)
+    deltas = _deltas(posting.documents, targets)
+    _check_stock(session, deltas, held)
     documents = _write_documents(session, posting)
-    deltas = _write_movements(session, posting.documents, documents, targets, held)
-    _change_balances(session, deltas, held)
+    _write_movements(session, posting.documents, documents, targets, held)
+    _change_balances(session, deltas)
     return Posted(documents)
 
 
 def _resolve(session: Session, targets: Iterable[int | Sealed | Opened]) -> dict[int | Sealed | Opened, int]:
     """Find the holding of each target; make those that don't exist yet."""
     found: dict[int | Sealed | Opened, int] = {}
-    for target in dict.fromkeys(targets):
+    for target in sorted(dict.fromkeys(targets), key=_making_order):
         if isinstance(target, int):
             found[target] = target
         elif isinstance(target, Opened):
@@ -85,6 +117,11 @@ def _resolve(session: Session, targets: Iterable[int | Sealed | Opened]) -> dict
         else:
             found[target] = _sealed(session, target)
     return found
+
+
+def _making_order(target: int | Sealed | Opened) -> tuple[int, int]:
+    """Stacks are made in one order, so that two workstations that make the same ones don't wait for each other."""
+    return (0, target) if isinstance(target, int) else (target.lot_id, target.place_id)
 
 
 def _sealed(session: Session, target: Sealed) -> int:
@@ -126,10 +163,22 @@ def _lock(session: Session, ids: Sequence[int]) -> dict[int, _Held]:
     return held
 
 
-def _check(draft: Draft, targets: dict[int | Sealed | Opened, int], held: dict[int, _Held]) -> None:
+def _check(session: Session, draft: Draft, targets: dict[int | Sealed | Opened, int], held: dict[int, _Held]) -> None:
     lines = [_line(entry, held[targets[entry.target]]) for entry in draft.entries]
     if faults := broken_laws(draft.kind, lines):
         raise NotAllowed(f"The ledger refuses this: {'; '.join(faults)}.", "Nothing was changed.")
+    if draft.reverses_id is not None:
+        _check_reversal(session, draft, draft.reverses_id)
+
+
+def _check_reversal(session: Session, draft: Draft, undone_id: int) -> None:
+    undone = session.execute(select(col(Document.kind)).where(col(Document.id) == undone_id)).scalar_one_or_none()
+    if undone in (None, DocumentKind.REVERSAL):
+        raise NotAllowed("Only a posting can be undone, not an undoing.", "Enter again what really happened.")
+    if draft.entries != turned(entries_of(session, undone_id)):
+        raise NotAllowed("The ledger refuses this: an undoing that differs from its posting.", "Nothing was changed.")
+    if session.execute(select(col(Document.id)).where(col(Document.reverses_id) == undone_id)).first() is not None:
+        raise AlreadyDone("This posting was undone before.", "Nothing more to do; the history shows by whom.")
 
 
 def _line(entry: Entry, held: _Held) -> Line:
@@ -168,46 +217,35 @@ def _write_movements(
     documents: dict[int, int],
     targets: dict[int | Sealed | Opened, int],
     held: dict[int, _Held],
-) -> dict[int, int]:
-    rows = []
-    deltas: dict[int, int] = defaultdict(int)
-    for draft in drafts:
-        for number, entry in enumerate(draft.entries, start=1):
-            holding = held[targets[entry.target]]
-            deltas[holding.id] += entry.qty
-            rows.append(
-                {
-                    "document_id": documents[draft.part],
-                    "line": number,
-                    "holding_id": holding.id,
-                    "item_id": holding.item_id,
-                    "kind": entry.kind,
-                    "qty": entry.qty,
-                    "arch": entry.arch,
-                    "step": entry.step,
-                    "attempt": entry.attempt,
-                    "lot_confirmed": entry.lot_confirmed,
-                    "late_reason": entry.late_reason,
-                }
-            )
+) -> None:
+    rows = [
+        {
+            "document_id": documents[draft.part],
+            "line": number,
+            "holding_id": targets[entry.target],
+            "item_id": held[targets[entry.target]].item_id,
+            "kind": entry.kind,
+            "qty": entry.qty,
+            "arch": entry.arch,
+            "step": entry.step,
+            "attempt": entry.attempt,
+            "lot_confirmed": entry.lot_confirmed,
+            "late_reason": entry.late_reason,
+        }
+        for draft in drafts
+        for number, entry in enumerate(draft.entries, start=1)
+    ]
     session.execute(insert(Movement), rows)
-    return {holding_id: delta for holding_id, delta in deltas.items() if delta}
 
 
-def _change_balances(session: Session, deltas: dict[int, int], held: dict[int, _Held]) -> None:
-    """One guarded statement: it changes every balance, or fewer than asked and the posting fails."""
+def _deltas(drafts: Iterable[Draft], targets: dict[int | Sealed | Opened, int]) -> dict[int, int]:
+    """What the posting as a whole changes at each holding; holdings that end as they were are left out."""
+    changed = fold((targets[entry.target], entry.qty) for draft in drafts for entry in draft.entries)
+    return {holding_id: delta for holding_id, delta in changed.items() if delta}
+
+
+def _check_stock(session: Session, deltas: dict[int, int], held: dict[int, _Held]) -> None:
     short = [holding_id for holding_id, delta in deltas.items() if held[holding_id].on_hand + delta < 0]
-    if not short and deltas:
-        after = col(Holding.on_hand) + case(deltas, value=col(Holding.id))
-        result = session.execute(
-            update(Holding)
-            .where(col(Holding.id).in_(sorted(deltas)), after >= 0)
-            .values(on_hand=after)
-            .execution_options(synchronize_session=False)
-        )
-        if result.rowcount == len(deltas):  # type: ignore[attr-defined]
-            return
-        short = sorted(deltas)
     if short:
         lots = session.execute(
             select(col(Lot.number)).where(col(Lot.id).in_({held[holding_id].lot_id for holding_id in short}))
@@ -216,3 +254,18 @@ def _change_balances(session: Session, deltas: dict[int, int], held: dict[int, _
             f"There is not enough left of lot {', '.join(sorted(lots))}: somebody else may have just used it.",
             "Look at the new proposal, or record the stock that was found.",
         )
+
+
+def _change_balances(session: Session, deltas: dict[int, int]) -> None:
+    """One guarded statement: it changes every balance, or fewer than asked and the posting fails."""
+    if not deltas:
+        return
+    after = col(Holding.on_hand) + case(deltas, value=col(Holding.id))
+    result = session.execute(
+        update(Holding)
+        .where(col(Holding.id).in_(sorted(deltas)), after >= 0)
+        .values(on_hand=after)
+        .execution_options(synchronize_session=False)
+    )
+    if result.rowcount != len(deltas):  # type: ignore[attr-defined]
+        raise StockChanged("The stock changed while this was posted.", "Look at the new proposal.")
