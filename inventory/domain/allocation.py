@@ -79,6 +79,7 @@ class Load(Generic[K]):
         extra_per_split: tip volume and purge that each further cartridge of the same load costs.
         may_split: the load may be put together from several cartridges.
         pieces: trays, tips and the like: nothing is opened, each piece stands for itself.
+        on: the day of use where it isn't today; stock must be in date on that day.
     """
 
     key: K
@@ -87,6 +88,7 @@ class Load(Generic[K]):
     extra_per_split: int = 0
     may_split: bool = False
     pieces: bool = False
+    on: date | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -199,7 +201,7 @@ def allocate(loads: Iterable[Load[K]], stacks: Iterable[Stack], today: date) -> 
     Args:
         loads: the visit's needs in the order of its steps.
         stacks: what is on offer at the visit's place and in the store room; unusable stock is left out here.
-        today: decides what is in date, and dates the units that are opened.
+        today: decides what is in date, and dates the units that are opened, for loads without a day of their own.
 
     Returns:
         Picks and shortfalls. Per load of material either the picks add up to its quantity (plus ``extra_per_split``
@@ -241,33 +243,33 @@ class _Shelf:
         self._fresh = 0
         self._sources: dict[int, list[_Source]] = {}
         for stack in stacks:
-            if stack.usable(today):
-                self._sources.setdefault(stack.item_id, []).append(_Source(stack, stack))
+            self._sources.setdefault(stack.item_id, []).append(_Source(stack, stack))
 
     def serve_pieces(self, load: Load[K]) -> list[Pick[K]]:
         """Take pieces in issue order, the preferred article first, as far as they go."""
         picks: list[Pick[K]] = []
         missing = load.qty
         for item_id in load.articles:
-            for source in self._in_order(item_id):
+            for source in self._in_order(item_id, load):
                 taken = min(missing, source.now.qty)
                 if taken > 0:
                     source.now = replace(source.now, qty=source.now.qty - taken)
                     missing -= taken
-                    substitute = item_id != load.articles[0]
-                    picks.append(Pick(load.key, source.stack, taken, fresh=source.fresh, substitute=substitute))
+                    picks.append(_pick(load, source, taken))
         return picks
 
     def serve_material(self, load: Load[K]) -> list[Pick[K]]:
         """Take the load whole, from the first article that can serve it; nothing where none can."""
         for item_id in load.articles:
-            plan = self._plan(load, self._in_order(item_id))
+            plan = self._plan(load, self._in_order(item_id, load))
             if plan:
                 return [self._take(load, source, qty) for source, qty in plan]
         return []
 
-    def _in_order(self, item_id: int) -> list[_Source]:
-        return sorted(self._sources.get(item_id, ()), key=lambda source: issue_key(source.now))
+    def _in_order(self, item_id: int, load: Load[K]) -> list[_Source]:
+        day = load.on or self._today
+        usable = (source for source in self._sources.get(item_id, ()) if source.now.usable(day))
+        return sorted(usable, key=lambda source: issue_key(source.now))
 
     def _plan(self, load: Load[K], sources: Sequence[_Source]) -> list[tuple[_Source, int]]:
         """Cartridges that serve one load, with what each gives; empty where they can't."""
@@ -280,20 +282,24 @@ class _Shelf:
 
     def _take(self, load: Load[K], source: _Source, qty: int) -> Pick[K]:
         opens = source.now.opened_on is None
-        unit = self._open(source) if opens else source
+        unit = self._open(source, load.on or self._today) if opens else source
         # what a visit has taken from stands at its place from then on
         unit.now = replace(unit.now, qty=unit.now.qty - qty, at_place=True)
-        substitute = unit.now.item_id != load.articles[0]
-        return Pick(load.key, unit.stack, qty, fresh=unit.fresh, opens=opens, substitute=substitute)
+        return _pick(load, unit, qty, opens=opens)
 
-    def _open(self, sealed: _Source) -> _Source:
+    def _open(self, sealed: _Source, day: date) -> _Source:
         """Turn one sealed unit into an opened one of the same lot."""
         self._fresh += 1
-        opened = replace(sealed.now, qty=sealed.now.unit_qty, opened_on=self._today)
+        opened = replace(sealed.now, qty=sealed.now.unit_qty, opened_on=day)
         sealed.now = replace(sealed.now, qty=sealed.now.qty - sealed.now.unit_qty)
         unit = _Source(sealed.stack, opened, self._fresh)
         self._sources[sealed.now.item_id].append(unit)
         return unit
+
+
+def _pick(load: Load[K], source: _Source, qty: int, *, opens: bool = False) -> Pick[K]:
+    substitute = source.stack.item_id != load.articles[0]
+    return Pick(load.key, source.stack, qty, fresh=source.fresh, opens=opens, substitute=substitute)
 
 
 def _cartridges(sources: Iterable[_Source]) -> Iterator[tuple[_Source, int]]:
@@ -309,7 +315,7 @@ def _split(load: Load[K], sources: Iterable[_Source]) -> list[tuple[_Source, int
     plan: list[tuple[_Source, int]] = []
     missing = load.qty
     for source, available in _cartridges(sources):
-        if available <= load.extra_per_split:  # it would only fill its own tip
+        if available < missing and available <= load.extra_per_split:  # it would only fill its own tip
             continue
         taken = min(missing, available)
         plan.append((source, taken))

@@ -98,6 +98,20 @@ def test_an_opened_unit_past_its_life_is_not_proposed_though_its_lot_is_in_date(
     assert first_choice(old, sealed(2)) == 2
 
 
+def test_a_visit_next_month_needs_stock_that_is_in_date_on_its_own_day() -> None:
+    next_month = Load("wash", (WASH,), 900, on=date(2026, 4, 15))
+    assert not allocate([next_month], [sealed(1, use_by=date(2026, 4, 14))], TODAY).complete
+    assert allocate([next_month], [sealed(1, use_by=date(2026, 4, 15))], TODAY).complete
+
+
+def test_a_unit_opened_for_a_visit_lives_from_that_visits_day() -> None:
+    stack = replace(sealed(1), opened_days=30)
+    loads = [Load(day.month, (WASH,), 900, on=day) for day in (date(2026, 4, 1), date(2026, 5, 1), date(2026, 6, 1))]
+    result = allocate(loads, [stack], TODAY)
+    assert [(pick.key, pick.fresh, pick.opens) for pick in result.picks] == [(4, 1, True), (5, 1, False)]
+    assert result.shortfalls == (Shortfall(6, WASH, 900),)
+
+
 # one load from one cartridge
 
 
@@ -272,7 +286,8 @@ def loads_of(*, pieces: st.SearchStrategy[bool]) -> st.SearchStrategy[list[Load[
 class Replay:
     """The shelf played again from the picks alone, without the code under test."""
 
-    def __init__(self, stacks: list[Stack]) -> None:
+    def __init__(self, stacks: list[Stack], *, pieces: bool = False) -> None:
+        self.pieces = pieces
         self.units: dict[tuple[str, int], Stack] = {("holding", stack.holding_id): stack for stack in stacks}
 
     def source(self, pick: Pick[int]) -> tuple[str, int]:
@@ -288,7 +303,7 @@ class Replay:
             self.units[source] = replace(stack, qty=stack.qty - stack.unit_qty)
             source = ("fresh", pick.fresh)
             stack = replace(stack, qty=stack.unit_qty, opened_on=TODAY)
-        on_its_way = stack.opened_on is not None or stack.at_place
+        on_its_way = stack.at_place or (stack.opened_on is not None and not self.pieces)
         self.units[source] = replace(stack, qty=stack.qty - pick.qty, at_place=on_its_way)
         assert self.units[source].qty >= 0
 
@@ -301,6 +316,16 @@ class Replay:
             and stack.blocked is None
             and (stack.last_day is None or stack.last_day >= TODAY)
             and (stack.qty >= qty if stack.opened_on else stack.qty >= stack.unit_qty >= qty)
+        ]
+
+    def could_give_pieces(self, article: int) -> list[Stack]:
+        return [
+            stack
+            for stack in self.units.values()
+            if stack.item_id == article
+            and stack.qty > 0
+            and stack.blocked is None
+            and (stack.last_day is None or stack.last_day >= TODAY)
         ]
 
 
@@ -350,20 +375,21 @@ def test_the_issue_order_is_never_violated(loads: list[Load[int]], stacks: list[
         if not picks and load.qty:
             assert not any(replay.could_give(article, load.qty) for article in load.articles)
         for pick in picks:
-            if load.may_split and pick is not picks[-1]:
+            if load.may_split and pick is not picks[-1]:  # a part must give more than its own tip takes
                 useful = replay.could_give(pick.item_id, load.extra_per_split + 1)
                 assert min(map(rank, useful)) == rank(replay.units[replay.source(pick)])
             replay.take(pick)
 
 
 @given(loads_of(pieces=st.just(value=True)), shelves())
-def test_pieces_follow_the_issue_order_too(loads: list[Load[int]], stacks: list[Stack]) -> None:
+def test_pieces_use_up_what_comes_first_before_they_go_on(loads: list[Load[int]], stacks: list[Stack]) -> None:
     result = allocate(loads, stacks, TODAY)
-    assert all(pick.fresh is None and not pick.opens for pick in result.picks)
-    for load in loads:
-        for article in load.articles:
-            picked = [rank(pick.stack) for pick in result.of(load.key) if pick.item_id == article]
-            assert picked == sorted(picked)
+    replay = Replay(stacks, pieces=True)
+    for pick in result.picks:
+        assert pick.fresh is None
+        assert not pick.opens
+        assert min(map(rank, replay.could_give_pieces(pick.item_id))) == rank(replay.units[replay.source(pick)])
+        replay.take(pick)
 
 
 @given(shelves())
