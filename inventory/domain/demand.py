@@ -26,9 +26,14 @@ if TYPE_CHECKING:
 HALF_LIFE_WEEKS = 26
 PRIOR_WEEKS = 0.5  # weight of the prior rate, in weeks of history
 PRIOR_RATE = 1.0  # visits a week of a kind nobody has seen yet: own judgement, shown as such
+PRIOR_SHOWS = 0.95  # share of booked patients who come: own judgement, weighed as twenty booked visits
+PRIOR_BOOKINGS = 20
+WEEK = 7
 SHRINK_WEEKS = 10  # the spread seen is believed by n / (n + 10)
 MILLION = 1_000_000
 GRID_POINTS = 2048
+_NO_SPREAD = 1e-6  # a smaller standard deviation, relative to the mean, is none
+_TAIL_LOGS = 16  # and where a tail has fallen to e^-16
 _UPPER_SPREADS = 12  # the grid ends this many standard deviations above the mean
 
 
@@ -50,7 +55,8 @@ class StepUse:
         sd: its standard deviation.
         fixed: kept in the tip and purged, at each attempt.
         retake: chance that the attempt is taken again once.
-        chance: share of visits of this kind that have the step at all (one arch only, optional).
+        chance: share of visits of this kind that have the step at all (one arch only, optional); above 1 it is taken so
+            many times, and once more by what is left.
     """
 
     mean: float
@@ -65,10 +71,10 @@ class StepUse:
 
     @property
     def variance(self) -> float:
-        once = self.mean + self.fixed
-        attempts = self.chance * (1 + self.retake)
-        second_moment = self.chance * (1 + 3 * self.retake) * once * once + attempts * self.sd * self.sd
-        return second_moment - self.expected**2
+        once, attempts = self.mean + self.fixed, 1 + self.retake
+        taken = self.retake * (1 - self.retake) * once**2 + attempts * self.sd**2  # given that the step is taken
+        _, part = divmod(self.chance, 1)
+        return self.chance * taken + part * (1 - part) * (attempts * once) ** 2
 
 
 @dataclass(frozen=True)
@@ -161,11 +167,15 @@ def learn_rate(weekly: Sequence[int], prior: float = PRIOR_RATE) -> Rate:
     return Rate(mean, effective, 1 + effective / (effective + SHRINK_WEEKS) * excess)
 
 
+def learn_show_rate(came: int, booked: int) -> float:
+    """Share of booked visits that take place, from those that did and the prior."""
+    return (came + PRIOR_SHOWS * PRIOR_BOOKINGS) / (booked + PRIOR_BOOKINGS)
+
+
 def expected_use(demand: Demand, start: date, end: date) -> float:
     """Mean use from ``start`` up to, not including, ``end``, in base units."""
-    further = sum(_further(demand, s, start, end) * sum(u.expected for u in s.steps) for s in demand.streams)
-    booked = sum(b.shows * sum(u.expected for u in b.steps) for b in _booked(demand, start, end))
-    return further + booked
+    further = sum(further_visits(demand, s, start, end)[0] * _moments(s.steps)[0] for s in demand.streams)
+    return further + sum(b.shows * _moments(b.steps)[0] for b in booked(demand, start, end))
 
 
 def spread_of_use(demand: Demand, start: date, end: date) -> float:
@@ -175,7 +185,7 @@ def spread_of_use(demand: Demand, start: date, end: date) -> float:
         mean, variance = further_visits(demand, stream, start, end)
         each, each_var = _moments(stream.steps)
         total += mean * each_var + variance * each * each
-    for booking in _booked(demand, start, end):
+    for booking in booked(demand, start, end):
         each, each_var = _moments(booking.steps)
         total += booking.shows * (each_var + each * each) - (booking.shows * each) ** 2
     return math.sqrt(total)
@@ -184,14 +194,27 @@ def spread_of_use(demand: Demand, start: date, end: date) -> float:
 def further_visits(demand: Demand, stream: Stream, start: date, end: date) -> tuple[float, float]:
     """Mean and variance of the number of visits of a kind beyond those booked.
 
-    The variance is predictive: VMR m H from week to week, plus H^2 VMR m / n because the rate itself is only learned.
+    The variance is predictive: VMR M from week to week, plus M^2 VMR / (m n) because the rate m itself is only learned
+    from n weeks. Without bookings M is m H, over H weeks.
     """
-    mean = _further(demand, stream, start, end)
-    weeks = (end - start).days / 7
-    if mean <= 0:
-        return 0.0, 0.0
-    ratio = stream.rate.ratio
-    return mean, ratio * mean + weeks * ratio * mean / stream.rate.weeks
+    rate = stream.rate
+    mean = sum(visits * share for visits, share in open_weeks(demand, stream, start, end))
+    return mean, rate.ratio * (mean + mean * mean / (rate.weekly * rate.weeks)) if mean > 0 else 0.0
+
+
+def open_weeks(demand: Demand, stream: Stream, start: date, end: date) -> list[tuple[float, float]]:
+    """Week by week: visits forecast for the whole week beyond its bookings, and the share of it before ``end``."""
+    weeks = []
+    for first in range(0, (end - start).days, WEEK):
+        day = start + timedelta(days=first)
+        known = sum(b.shows for b in booked(demand, day, day + timedelta(days=WEEK)) if b.kind == stream.kind)
+        weeks.append((max(0.0, stream.rate.weekly - known), min(WEEK, (end - day).days) / WEEK))
+    return weeks
+
+
+def booked(demand: Demand, start: date, end: date) -> list[Booking]:
+    """Bookings from ``start`` up to, not including, ``end``."""
+    return [b for b in demand.bookings if start <= b.on < end]
 
 
 def use_over(demand: Demand, start: date, end: date, step: int | None = None) -> Distribution:
@@ -209,9 +232,7 @@ def use_over(demand: Demand, start: date, end: date, step: int | None = None) ->
     """
     import numpy as np  # noqa: PLC0415 - loaded only when planning runs
 
-    mean, spread = expected_use(demand, start, end), spread_of_use(demand, start, end)
-    biggest = max((_largest(u) for u in _all_steps(demand)), default=0.0)
-    upper = mean + _UPPER_SPREADS * spread + 2 * biggest
+    upper = _practically_most(demand, start, end)
     grid = step or max(1, math.ceil(upper / GRID_POINTS))
     points = 1 << max(4, math.ceil(math.log2(upper / grid + 2)))
     transform = np.ones(points // 2 + 1, dtype=np.complex128)
@@ -219,10 +240,26 @@ def use_over(demand: Demand, start: date, end: date, step: int | None = None) ->
         visits, variance = further_visits(demand, stream, start, end)
         if visits > 0:
             transform *= _compound(_visit(stream.steps, grid, points), visits, variance)
-    for booking in _booked(demand, start, end):
+    for booking in booked(demand, start, end):
         transform *= 1 - booking.shows + booking.shows * _visit(booking.steps, grid, points)
     masses = np.clip(np.fft.irfft(transform, points), 0, None)
     return Distribution(grid, masses / masses.sum())
+
+
+def _practically_most(demand: Demand, start: date, end: date) -> float:
+    """An amount beyond which no mass worth counting lies: many spreads out, and down the tail of the numbers of visits.
+
+    A negative binomial tail falls by (V - M) / V from one visit to the next.
+    """
+    mean, spread = expected_use(demand, start, end), spread_of_use(demand, start, end)
+    biggest = max((_largest(u) for u in _all_steps(demand)), default=0.0)
+    tail = 0.0
+    for stream in demand.streams:
+        visits, variance = further_visits(demand, stream, start, end)
+        if variance > visits:
+            falls = -math.log((variance - visits) / variance)
+            tail = max(tail, _TAIL_LOGS / falls * _moments(stream.steps)[0])
+    return mean + max(_UPPER_SPREADS * spread, tail) + 2 * biggest
 
 
 def _compound(visit: NDArray[np.complex128], mean: float, variance: float) -> NDArray[np.complex128]:
@@ -243,7 +280,8 @@ def _visit(steps: Sequence[StepUse], grid: int, points: int) -> NDArray[np.compl
     for step in steps:
         once = np.fft.rfft(_attempt(step, grid, points), points)
         taken = once * (1 - step.retake + step.retake * once)
-        product *= 1 - step.chance + step.chance * taken
+        times, part = divmod(step.chance, 1)
+        product *= taken**times * (1 - part + part * taken)
     return product
 
 
@@ -263,7 +301,7 @@ def _gamma_nodes(mean: float, sd: float, grid: int) -> tuple[NDArray[np.float64]
     """Amounts and weights that stand for a gamma distribution finely enough for the grid."""
     import numpy as np  # noqa: PLC0415 - loaded only when planning runs
 
-    if sd <= 0 or mean <= 0:
+    if sd <= _NO_SPREAD * mean:
         return np.array([max(0.0, mean)]), np.ones(1)
     shape = (mean / sd) ** 2
     low, high = max(0.0, mean - 8 * sd), mean + 12 * sd
@@ -277,21 +315,6 @@ def _gamma_nodes(mean: float, sd: float, grid: int) -> tuple[NDArray[np.float64]
     return amounts, weights / weights.sum()
 
 
-def _further(demand: Demand, stream: Stream, start: date, end: date) -> float:
-    """Visits forecast beyond the calendar: week by week what the rate leaves above the visits booked."""
-    total, day = 0.0, start
-    while day < end:
-        until = min(end, day + timedelta(days=7))
-        known = sum(b.shows for b in _booked(demand, day, until) if b.kind == stream.kind)
-        total += max(0.0, stream.rate.weekly * (until - day).days / 7 - known)
-        day = until
-    return total
-
-
-def _booked(demand: Demand, start: date, end: date) -> list[Booking]:
-    return [b for b in demand.bookings if start <= b.on < end]
-
-
 def _moments(steps: Sequence[StepUse]) -> tuple[float, float]:
     return sum(u.expected for u in steps), sum(u.variance for u in steps)
 
@@ -301,7 +324,7 @@ def _all_steps(demand: Demand) -> list[StepUse]:
 
 
 def _largest(step: StepUse) -> float:
-    return 2 * (step.mean + step.fixed + 6 * step.sd)
+    return 2 * math.ceil(step.chance) * (step.mean + step.fixed + 6 * step.sd)
 
 
 def _ramp(points: int) -> NDArray[np.float64]:

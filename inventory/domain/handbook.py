@@ -10,11 +10,24 @@ Sources: The Logistics Handbook 3.2 (months of stock, minimum and maximum); WHO 
 
 import math
 from dataclasses import dataclass
+from enum import StrEnum
 from fractions import Fraction
 
 from inventory.domain.quantity import ceil_div
 
 DAYS_IN_A_MONTH = Fraction(304, 10)  # WHO 2002, Annex 5; other handbooks take 30.5
+
+
+class Review(StrEnum):
+    """When the simple way looks and orders.
+
+    Continuous: whenever the minimum is reached. Standard: only once an interval, so the minimum holds one interval
+    more. Forced: once an interval, and then always up to the maximum.
+    """
+
+    CONTINUOUS = "continuous"
+    STANDARD = "standard"
+    FORCED = "forced"
 
 
 @dataclass(frozen=True)
@@ -25,13 +38,13 @@ class Months:
         lead: from ordering to having it; None takes the supplier's lead time.
         safety: safety stock; None takes the lead time.
         interval: between two orders.
-        forced: order up to the maximum at every review, not only at or under the minimum.
+        review: when it looks and orders.
     """
 
     lead: Fraction | None = None
     safety: Fraction | None = None
     interval: Fraction = Fraction(1)
-    forced: bool = False
+    review: Review = Review.CONTINUOUS
 
 
 @dataclass(frozen=True)
@@ -47,9 +60,11 @@ def months_of_stock(on_hand: int, monthly_use: Fraction | int) -> Fraction | Non
     return Fraction(on_hand) / monthly_use if monthly_use else None
 
 
-def min_max(lead: Fraction, interval: Fraction, safety: Fraction | None = None) -> MinMax:
+def min_max(
+    lead: Fraction, interval: Fraction, safety: Fraction | None = None, review: Review = Review.CONTINUOUS
+) -> MinMax:
     """Minimum = lead time + safety stock (equal to the lead time where None); maximum = minimum + order interval."""
-    low = lead + (lead if safety is None else safety)
+    low = lead + (lead if safety is None else safety) + (interval if review is Review.STANDARD else 0)
     return MinMax(low, low + interval)
 
 
@@ -72,7 +87,7 @@ def order_to_cover(
     return max(Fraction(0), monthly_use * (lead + period) + safety - stock)
 
 
-def order_up_to(low: int, high: int, stock: int, pack: int = 1, *, forced: bool = False) -> int:
+def order_up_to(low: int, high: int, stock: int, pack: int = 1, review: Review = Review.STANDARD) -> int:
     """What to order by the minimum and maximum, in whole packs.
 
     Args:
@@ -80,11 +95,16 @@ def order_up_to(low: int, high: int, stock: int, pack: int = 1, *, forced: bool 
         high: maximum, in base units.
         stock: on hand and on order, in base units.
         pack: content of a pack, in base units.
-        forced: order up to the maximum at every review; else only what is at or under its minimum.
+        review: forced orders up to the maximum whatever is below it; else only what is at or under its minimum.
     """
-    if stock >= high or (not forced and stock > low):
+    if not due(low, high, stock, review):
         return 0
     return ceil_div(high - stock, pack) * pack
+
+
+def due(low: int, high: int, stock: int, review: Review) -> bool:
+    """Whether the simple way orders at all."""
+    return stock < high and (stock <= low or review is Review.FORCED)
 
 
 def spread_over_lead_time(lead: float, use_sd: float, use: float, lead_sd: float) -> float:

@@ -15,8 +15,9 @@ from enum import StrEnum
 from fractions import Fraction
 
 from inventory.domain import handbook
+from inventory.domain.courses import outlook
 from inventory.domain.demand import Demand, Distribution, expected_use, use_over
-from inventory.domain.shelf import OpenedLife, Outlook, Parcel, look_ahead, mean_uses, periods, walk
+from inventory.domain.shelf import OpenedLife, Outlook, Parcel
 from inventory.domain.supply import Supply, covered_until
 from inventory.domain.vocabulary import BaseUnit, Criticality
 from inventory.domain.why import CENTS, DAYS, PACKS, Derivation, Op, Term, derive
@@ -156,7 +157,10 @@ def propose(position: Position, today: date, rules: Rules | None = None) -> Prop
     counted = _counted(position, today, until)
     simple = rules.mode is Mode.MIN_MAX
     level = _minimum(position, today, rules) if simple else _reorder_point(position, today, until, rules)
-    packs = _packs(position, counted.result, level.result, _top(position, level.result, today, rules))
+    top = _top(position, level.result, today, rules)
+    review = rules.months.review if simple else handbook.Review.CONTINUOUS
+    due = handbook.due(level.result.value, max(top.value, level.result.value + 1), counted.result.value, review)
+    packs = _packs(position, counted.result, level.result, top if due and top.value else None)
     number = packs.result.value if position.supply and packs.result.unit == PACKS else 0
     qty = number * supply.units_per_pack * position.unit_qty
     return Proposal(
@@ -170,7 +174,7 @@ def propose(position: Position, today: date, rules: Rules | None = None) -> Prop
         expected_use=round(expected_use(position.demand, today, until)),
         until=until,
         brings=tuple((code, number * each) for code, each in supply.further) if number else (),
-        outlook=_outlook(position, today, look_ahead(position.parcels, today)),
+        outlook=_outlook(position, today),
         why=(counted, level, packs, *([_price(supply, number)] if number else [])),
         warnings=() if position.supply else (f"{position.name}: no supplier is set, so nothing can be proposed.",),
     )
@@ -181,21 +185,19 @@ def use_until(position: Position, today: date, until: date) -> Distribution:
     return use_over(position.demand, today, until, 1 if position.base is BaseUnit.PIECE else None)
 
 
-def _outlook(position: Position, today: date, days: int) -> Outlook:
-    daily = expected_use(position.demand, today, today + timedelta(days=days)) / days
-    uses = mean_uses(daily, periods(position.parcels, today, days), days)
-    return walk(position.parcels, uses, today, position.opened_life)
+def _outlook(position: Position, today: date, days: int | None = None) -> Outlook:
+    return outlook(position.parcels, position.demand, today, position.opened_life, end=days)
 
 
 def _counted(position: Position, today: date, until: date) -> Derivation:
-    outlook = _outlook(position, today, (until - today).days)
+    seen = _outlook(position, today, (until - today).days)
     unit = position.base.value
     terms = [
-        Term("usable stock", outlook.usable, unit),
-        Term("on order", outlook.arriving, unit),
-        Term("expected to expire unused by then", outlook.lost, unit, Op.MINUS),
+        Term("usable stock", seen.usable, unit),
+        Term("on order", seen.arriving, unit),
+        Term("expected to expire unused by then", seen.lost, unit, Op.MINUS),
     ]
-    told = [("past its date, not counted", outlook.expired), ("on hold, not counted", outlook.held)]
+    told = [("past its date, not counted", seen.expired), ("on hold, not counted", seen.held)]
     terms += [Term(name, qty, unit, Op.TOLD) for name, qty in told if qty]
     return derive(f"{position.name}: stock that counts until {until.isoformat()}", terms, COUNTED, unit)
 
@@ -235,7 +237,7 @@ def _handbook_levels(position: Position, rules: Rules) -> handbook.MinMax:
     months = rules.months
     lead_days = position.supply.lead_days if position.supply else 0
     lead = lead_days / handbook.DAYS_IN_A_MONTH if months.lead is None else months.lead
-    return handbook.min_max(lead, months.interval, months.safety)
+    return handbook.min_max(lead, months.interval, months.safety, months.review)
 
 
 def _monthly_use(position: Position, today: date) -> Fraction:
@@ -255,11 +257,11 @@ def _top(position: Position, level: Term, today: date, rules: Rules) -> Term:
     return Term(REORDER_POINT, level.value, unit)
 
 
-def _packs(position: Position, counted: Term, level: Term, top: Term) -> Derivation:
+def _packs(position: Position, counted: Term, level: Term, top: Term | None) -> Derivation:
     """Whole packs; or, where nothing is due, by how much the stock lies above the reorder point."""
     unit = position.base.value
     pack = position.unit_qty * (position.supply.units_per_pack if position.supply else 1)
-    if counted.value > level.value or top.value == 0:
+    if top is None:
         terms = [replace(counted, op=Op.PLUS), replace(level, op=Op.MINUS)]
         return derive(f"{position.name}: nothing to order", terms, "above the reorder point", unit)
     terms = [replace(top, op=Op.PLUS), replace(counted, op=Op.MINUS)]

@@ -16,7 +16,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from enum import StrEnum
-from itertools import pairwise
+from itertools import accumulate, pairwise
 from typing import TYPE_CHECKING
 
 from inventory.domain.use_by import in_date
@@ -111,8 +111,8 @@ class Outlook:
         arriving: what is on order, in base units.
         expired: what is past its date but still on the shelf, in base units.
         held: what is on hold, in base units.
-        runs_out: first day on which a use can't be served in full, by 10, 50 and 90 % of the paths; None beyond the
-            walk's end.
+        runs_out: day from which use can't be served in full, by 10, 50 and 90 % of the paths; None beyond the walk's
+            end. Within a period the use is taken to be even.
         short: expected use that can't be served within the walk, in base units.
     """
 
@@ -245,11 +245,14 @@ def periods(parcels: Sequence[Parcel], today: date, end: int, longest: int = WEE
     return tuple(sorted(day for day in cuts if 0 <= day < end))
 
 
-def mean_uses(daily: float, days: Sequence[int], end: int) -> Uses:
-    """The single path of mean use; rounded over the whole course, so that nothing is gained or lost by rounding."""
+def mean_uses(means: Sequence[float], days: Sequence[int], end: int) -> Uses:
+    """The single path of mean use, from the mean of each period.
+
+    It is rounded over the whole course, so that nothing is gained or lost by rounding.
+    """
     import numpy as np  # noqa: PLC0415 - loaded only when planning runs
 
-    reached = [round(daily * day) for day in (*days, end)]
+    reached = [round(total) for total in (0.0, *accumulate(means))]
     amounts = [[b - a for a, b in pairwise(reached)]]
     return Uses(tuple(days), end, np.array(amounts, dtype=np.int64).reshape(1, len(days)))
 
@@ -308,10 +311,12 @@ def _run(shelf: Shelf, uses: Uses) -> tuple[NDArray[np.int64], int]:
 
     first_short = np.full(len(uses.amounts), NEVER, dtype=np.int64)
     total = 0
-    for column, day in enumerate(uses.days):
-        short = shelf.period(day, uses.amounts[:, column])
+    for column, (day, after) in enumerate(pairwise((*uses.days, uses.end))):
+        use = uses.amounts[:, column]
+        short = shelf.period(day, use)
         total += int(short.sum())
-        first_short = np.where((short > 0) & (first_short == NEVER), day, first_short)
+        reached = day + (after - day) * (use - short) // np.maximum(use, 1)
+        first_short = np.where((short > 0) & (first_short == NEVER), reached, first_short)
     shelf.expire(uses.end)
     return first_short, _nearest(total, len(uses.amounts))
 

@@ -39,7 +39,7 @@ def courses(paths: Sequence[Sequence[int]]) -> Uses:
     return Uses(tuple(range(len(paths[0]))), len(paths[0]), np.array(paths))
 
 
-# --- facts -----------------------------------------------------------------------------------------------
+# --- facts ----------------------------------------------------------------------------------------------------
 
 
 def test_a_use_by_date_is_still_usable_on_that_day_and_lost_the_day_after() -> None:
@@ -109,7 +109,7 @@ def test_periods_are_cut_where_a_lot_ends_or_a_delivery_comes() -> None:
 
 
 def test_mean_use_is_rounded_without_losing_any_over_the_course() -> None:
-    uses = mean_uses(1 / 3, tuple(range(30)), 30)
+    uses = mean_uses([1 / 3] * 30, range(30), 30)
     assert uses.amounts.sum() == 10
 
 
@@ -129,7 +129,7 @@ def test_serving_takes_from_the_first_column_first() -> None:
     assert serve(np.array([[3, 4], [3, 4]]), np.array([5, 9])).tolist() == [[3, 2], [3, 4]]
 
 
-# --- every small case, unit by unit ----------------------------------------------------------------------
+# --- every small case, unit by unit ----------------------------------------------------------------------------------
 
 
 @dataclass
@@ -229,7 +229,7 @@ def test_every_stock_of_cartridges_walks_as_wooden_blocks_do(life: OpenedLife) -
     assert check_all(opened, paths, life) > 20
 
 
-# --- laws ------------------------------------------------------------------------------------------------
+# --- laws ----------------------------------------------------------------------------------------------------
 
 lots = st.builds(
     lambda qty, last, come, opened: Parcel(
@@ -316,7 +316,12 @@ def test_many_paths_together_are_the_mean_of_each_alone(parcels: list[Parcel], p
 def test_cutting_the_periods_only_where_something_happens_gives_what_daily_steps_give(
     parcels: list[Parcel], daily: float
 ) -> None:
-    by_event = walk(keyed(parcels), mean_uses(daily, periods(parcels, TODAY, 28, 28), 28), TODAY)
-    by_day = walk(keyed(parcels), mean_uses(daily, tuple(range(28)), 28), TODAY)
+    cuts = periods(parcels, TODAY, 28, 28)
+    lengths = [after - first for first, after in itertools.pairwise((*cuts, 28))]
+    by_event = walk(keyed(parcels), mean_uses([daily * n for n in lengths], cuts, 28), TODAY)
+    by_day = walk(keyed(parcels), mean_uses([daily] * 28, range(28), 28), TODAY)
     assert [f.lost for f in by_event.fates] == [f.lost for f in by_day.fates]
     assert by_event.short == by_day.short
+    for rough, fine in zip(by_event.runs_out, by_day.runs_out, strict=True):
+        assert (rough is None) == (fine is None)
+        assert rough is None or fine is None or abs((rough - fine).days) <= 2
