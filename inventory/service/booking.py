@@ -151,7 +151,7 @@ def book_out(
         AlreadyDone: a colleague booked, changed or cancelled the visit.
         StockChanged: somebody else just used the stock.
     """
-    reason = clean(reason, "reason", 500)
+    reason = clean(reason, "reason", 500, needed=False)
     hashed = request_hash("book out", asdict(request))
     with practice.writing() as desk:
         person_id = desk.person(by)
@@ -376,9 +376,7 @@ class _Sheet:
         return late
 
     def _found_lot(self, item: Item, found: FoundLot, where: str) -> Lot:
-        number = clean(found.number, f"{where} lot", 60)
-        if not number:
-            raise BadInput(f"{where} ({item.name}): the lot has no number.", "Type it from the package.")
+        number = clean(found.number, f"{where} ({item.name}): lot number", 60)
         if not reading_fits(found.use_by_read, found.use_by):
             raise BadInput(f"{where} ({item.name}): use-by date and how it was read don't fit.", "Type the date.")
         lot = stock.lot(self.desk.session, item.id or 0, number, found.use_by)

@@ -30,50 +30,59 @@ TRY_IN_PRIOR = 10  # trays fitted, without one tried in vain: own judgement
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """Everything planning needs of a practice, read once in one unit of work."""
+    """What stands where, what the steps need, and which visits are booked; read once in one unit of work."""
 
     today: date
     items: dict[int, Item]
     stands: tuple[Stand, ...]
     needs: dict[int, tuple[NeedRow, ...]]
     tips: dict[int, tuple[int, ...]]
-    bought: dict[int, Bought]
     planned: tuple[VisitRow, ...]
-    positions: dict[int, reordering.Position]
-    rules: reordering.Rules
 
 
 def picture(desk: Desk) -> Picture:
-    """Read the book and put every item's position together."""
-    session, today = desk.session, desk.today
-    since = today - timedelta(weeks=LOOK_BACK_WEEKS)
+    """Read what laying out and readiness need."""
+    session = desk.session
     items = planning.items(session)
-    stands = tuple(stand for stand in stock.stands(session) if stand.item_id in items)
     needs = visit_queries.needs(session)
-    planned = tuple(visit_queries.visits(session, since=today, state=VisitState.PLANNED))
-    tips = _tips(items, planning.fits(session))
+    return Picture(
+        today=desk.today,
+        items=items,
+        stands=tuple(stand for stand in stock.stands(session) if stand.item_id in items),
+        needs=needs,
+        tips=_tips(items, planning.fits(session), needs),
+        planned=tuple(visit_queries.visits(session, since=desk.today, state=VisitState.PLANNED)),
+    )
+
+
+def positions(desk: Desk, picture: Picture) -> dict[int, reordering.Position]:
+    """Every item's stock, demand and terms, as the ordering rule takes them."""
+    session, today, items = desk.session, desk.today, picture.items
+    since = today - timedelta(weeks=LOOK_BACK_WEEKS)
     bought = planning.preferred_supplies(session, today)
     history = _History.read(desk, since)
-    uses = _Uses(items, needs, tips, _size_shares(desk, items, since))
+    uses = _Uses(items, picture.needs, picture.tips, _size_shares(desk, items, since))
     costs = planning.unit_costs(session)
     lives = planning.lives_at_delivery(session)
     counted = [number for number, item in items.items() if item.way_of_use is WayOfUse.COUNT]
     openings = planning.taken_by_count(session, counted, since)
     expected = _expected_weekly(desk)
-    demands = _visit_demands(uses, history, planned, expected)
+    demands = _visit_demands(uses, history, picture.planned, expected)
     for number in counted:
         demands[number] = _count_demand(openings.get(number, []), history, items[number])
-    positions = {
+    parcels: dict[int, list[Parcel]] = defaultdict(list)
+    for stand in picture.stands:
+        parcels[stand.item_id].append(_parcel(stand, costs.get(stand.lot_id)))
+    return {
         number: _position(
             item,
-            tuple(_parcel(stand, costs.get(stand.lot_id)) for stand in stands if stand.item_id == number),
+            tuple(parcels[number]),
             demands.get(number, dm.Demand()),
             _supply(bought[number], items) if number in bought else None,
             lives.get(number, ()),
         )
         for number, item in items.items()
     }
-    return Picture(today, items, stands, needs, tips, bought, planned, positions, _rules(desk))
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,7 +148,7 @@ class _Uses:
         """
         found: dict[int, list[dm.StepUse]] = defaultdict(list)
         for need in self.needs.get(kind, ()):
-            share = chance.get(need.arch, 0.0) if not need.optional else 0.0
+            share = chance.get(need.arch, 0.0)
             if share <= 0:
                 continue
             if need.kind is ItemKind.TRAY:
@@ -167,18 +176,16 @@ class _Uses:
         return {number: 1.0 for number in shares if self.items[number].tray_size == known}
 
 
-def _tips(items: Mapping[int, Item], fits: Mapping[int, tuple[int, ...]]) -> dict[int, tuple[int, ...]]:
-    """Mixing tips by material; tips that a step names itself (intra-oral ones) are not meant."""
+def _tips(
+    items: Mapping[int, Item], fits: Mapping[int, tuple[int, ...]], needs: Mapping[int, tuple[NeedRow, ...]]
+) -> dict[int, tuple[int, ...]]:
+    """Mixing tips by material; tips that a step names itself (intra-oral ones) come on top and are not meant."""
+    named = {
+        number for rows in needs.values() for need in rows if need.kind is ItemKind.TIP for number in need.articles
+    }
     return {
-        material: kept
+        material: tuple(n for n in fitting if n in items and items[n].kind is ItemKind.TIP and n not in named)
         for material, fitting in fits.items()
-        if (
-            kept := tuple(
-                number
-                for number in fitting
-                if number in items and items[number].kind is ItemKind.TIP and items[number].tip_volume_qty
-            )
-        )
     }
 
 
@@ -297,7 +304,8 @@ def _supply(bought: Bought, items: Mapping[int, Item]) -> supply.Supply:
     )
 
 
-def _rules(desk: Desk) -> reordering.Rules:
+def rules(desk: Desk) -> reordering.Rules:
+    """The practice's settings for ordering."""
     targets = desk.settings["service_ppm"]
     return reordering.Rules(
         review_days=desk.settings["review_days"],

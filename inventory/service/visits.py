@@ -124,12 +124,10 @@ def cancel(practice: Practice, visit_id: int, *, version: int, reason: str, by: 
     """Cancel a planned visit.
 
     Raises:
-        BadInput: no reason.
+        BadInput: no reason is given.
         AlreadyDone: it is booked or cancelled, or a colleague changed it meanwhile.
     """
     reason = clean(reason, "reason", 500)
-    if not reason:
-        raise BadInput("reason: a reason is missing.", "Say in a few words why.")
     with practice.writing() as desk:
         person_id = desk.person(by)
         visit = _planned(desk, visit_id, version)
@@ -240,7 +238,7 @@ def _checked(desk: Desk, request: VisitPlan) -> dict[str, Any]:
         if field.name not in ("case_kind", "place", "remake_of")
     }
     values["case_ref"] = checked_case_ref(request.case_ref)
-    values["note"] = clean(request.note, "note", 500)
+    values["note"] = clean(request.note, "note", 500, needed=False)
     values["case_kind_id"] = kind.id
     values["place_id"] = desk.place(request.place).id if request.place else None
     values["remake_of_id"] = request.remake_of

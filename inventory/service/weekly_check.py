@@ -1,0 +1,96 @@
+"""The weekly check: everything to act on in one list, most urgent first, each line with what to do and why."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from inventory.domain import alerts
+from inventory.domain.alerts import Action, Alert, AlertKind, Shelf
+from inventory.domain.reordering import Proposal, propose
+from inventory.domain.vocabulary import VisitState
+from inventory.service import forecasting, laying_out
+from inventory.service.forecasting import Picture
+from inventory.service.practice import Desk, Practice
+from inventory.store.queries import planning
+from inventory.store.queries import visits as query
+
+OVERDUE_DAYS = 14
+
+
+@dataclass(frozen=True, slots=True)
+class WeeklyCheck:
+    """The check of a day: its lines, most urgent first, and what each item's proposal says."""
+
+    today: date
+    lines: tuple[Alert, ...]
+    proposals: tuple[Proposal, ...]
+
+    def count(self, kind: AlertKind) -> int:
+        """How many lines are of a kind."""
+        return sum(line.kind is kind for line in self.lines)
+
+
+def weekly_check(practice: Practice) -> WeeklyCheck:
+    """Everything that wants a decision today. Reads only; nothing is reserved or ordered."""
+    with practice.reading() as desk:
+        picture = forecasting.picture(desk)
+        rules = forecasting.rules(desk)
+        proposals = {
+            number: propose(position, picture.today, rules)
+            for number, position in forecasting.positions(desk, picture).items()
+        }
+        shelves = _shelves(desk, picture)
+        names = {number: (item.name, item.base) for number, item in picture.items.items()}
+        until = picture.today + timedelta(days=desk.settings["horizon_days"])
+        lines = alerts.most_urgent_first(
+            [
+                *alerts.on_the_shelf(shelves, picture.today),
+                *alerts.not_read(shelves),
+                *alerts.rests(shelves, laying_out.smallest_draws(picture), picture.today),
+                *alerts.will_expire(shelves, proposals, picture.today, desk.settings["warn_days"]),
+                *alerts.runs_short(proposals, names),
+                *_visits_not_ready(picture, until),
+                *_visits_not_booked(desk, picture.today),
+            ]
+        )
+        return WeeklyCheck(picture.today, lines, tuple(proposals.values()))
+
+
+def _shelves(desk: Desk, picture: Picture) -> list[Shelf]:
+    costs = planning.unit_costs(desk.session)
+    shelves = []
+    for stand in picture.stands:
+        item = picture.items[stand.item_id]
+        pack = costs.get(stand.lot_id)
+        units = stand.on_hand / stand.unit_qty
+        shelves.append(
+            Shelf(
+                holding_id=stand.holding_id, lot_id=stand.lot_id, item_id=stand.item_id, item=item.name,
+                base=item.base, unit_qty=stand.unit_qty, unit_name=item.unit_name, lot_number=stand.lot_number,
+                place=stand.place_name, usable_place=stand.place_role.usable, on_hand=stand.on_hand,
+                opened_on=stand.opened_on, opened_days=stand.opened_days, use_by=stand.use_by,
+                use_by_read=stand.use_by_read, last_day=stand.last_day, blocked=stand.blocked,
+                cents=round(pack[0] / pack[1] * units) if pack else 0,
+            )
+        )  # fmt: skip
+    return shelves
+
+
+def _visits_not_ready(picture: Picture, until: date) -> Iterator[Alert]:
+    for ready in laying_out.readiness_of(picture, until):
+        if not ready.ready:
+            yield Alert(
+                kind=AlertKind.VISIT_NOT_READY, subject=ready.case_ref, where=f"{ready.on.isoformat()}",
+                what="; ".join(ready.missing), todo="Order, bring or plan otherwise.", action=Action.OPEN_VISIT,
+                why=ready.why, due=ready.on, visit_id=ready.visit_id,
+            )  # fmt: skip
+
+
+def _visits_not_booked(desk: Desk, today: date) -> Iterator[Alert]:
+    since = today - timedelta(days=OVERDUE_DAYS)
+    for visit in query.visits(desk.session, since=since, until=today - timedelta(days=1), state=VisitState.PLANNED):
+        yield Alert(
+            kind=AlertKind.VISIT_NOT_BOOKED, subject=visit.case_ref, where=f"{visit.on.isoformat()}",
+            what="planned for a day that is over", todo="Book it out, or cancel it.", action=Action.OPEN_VISIT,
+            due=visit.on, visit_id=visit.id,
+        )  # fmt: skip
