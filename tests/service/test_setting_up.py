@@ -5,7 +5,7 @@ from datetime import UTC, date, datetime
 from typing import Any
 
 import pytest
-from sqlmodel import Session, select
+from sqlmodel import Session, col, select
 
 from inventory.domain.catalogue import TrayLine
 from inventory.domain.vocabulary import Arch, EstimateSource, ItemKind, PlaceRole, Role, Viscosity
@@ -42,7 +42,8 @@ def steps(session: Session, code: str) -> set[tuple[str, Arch | None]]:
 
 
 def needs(session: Session, code: str, step: str) -> list[Need]:
-    query = select(Need).join(Step).join(CaseKind).where(CaseKind.code == code, Step.code == step)
+    """What a step asks for in any case; accessories and intra-oral tips wait until the practice names one."""
+    query = select(Need).join(Step).join(CaseKind).where(CaseKind.code == code, Step.code == step, ~col(Need.optional))
     return list(session.exec(query))
 
 
@@ -71,7 +72,7 @@ def test_stock_tray_finals_take_a_tray_its_load_and_a_wash_per_arch_and_one_reco
     assert {need.viscosity for need in needs(session, "final_stock_tray", "wash")} == {Viscosity.LIGHT}
     assert {need.tray_line for need in needs(session, "final_stock_tray", "tray")} == {"Line 1"}
     bite = needs(session, "final_stock_tray", "jaw_relation")
-    assert [need.kind for need in bite if not need.optional] == [ItemKind.BITE]
+    assert [need.kind for need in bite] == [ItemKind.BITE]
 
 
 def test_custom_tray_finals_take_border_moulding_and_a_wash_but_no_stock_tray(session: Session) -> None:
