@@ -32,6 +32,7 @@ from inventory.store.ledger import post
 from inventory.store.tables import CaseKind, Holding, Item, Lot, Movement, Person, Place, Setting, Visit
 
 TODAY = date(2026, 3, 2)
+MORNING = datetime.combine(TODAY, time(9), tzinfo=UTC)
 PLACES = {
     "Store room": PlaceRole.STORE,
     "Chair 1": PlaceRole.CHAIR,
@@ -46,7 +47,7 @@ PLACES = {
 class Hands:
     """Hands of a clock that a test turns."""
 
-    now: datetime = datetime.combine(TODAY, time(9), tzinfo=UTC)
+    now: datetime = MORNING
 
     def __call__(self) -> datetime:
         return self.now
@@ -137,10 +138,11 @@ class Shelves:
         """Make a planned visit of the one case kind."""
         with self.practice.writing() as desk:
             kind = desk.session.execute(select(CaseKind).limit(1)).scalar_one_or_none()
-            facts = {"code": "final", "name": "Final", "technique": Technique.STOCK_TRAY}
-            kind_id = kind.id if kind is not None else desk.add(CaseKind(**facts))
-            facts = {"case_ref": case_ref, "on": TODAY, "case_kind_id": kind_id, "upper": True, "lower": True, **known}
-            return desk.add(Visit(**facts))
+            if kind is None:
+                kind = CaseKind(code="final", name="Final", technique=Technique.STOCK_TRAY)
+                desk.add(kind)
+            facts = {"case_ref": case_ref, "on": TODAY, "case_kind_id": kind.id, "upper": True, "lower": True}
+            return desk.add(Visit(**{**facts, **known}))
 
     def state(self, visit_id: int) -> VisitState:
         with self.practice.reading() as desk:

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
+from inventory.domain.quantity import LARGEST
 from inventory.domain.vocabulary import Arch, DocumentKind, LateReason, MovementKind
 
 
@@ -133,6 +134,8 @@ def broken_laws(kind: DocumentKind, lines: Iterable[Line]) -> tuple[str, ...]:
 def _line_faults(kind: DocumentKind, line: Line, sign: int) -> Iterator[str]:
     if line.qty == 0:
         yield "a movement of nothing"
+    if abs(line.qty) > LARGEST:
+        yield "an amount beyond any practice"
     if line.kind not in ALLOWED[kind]:
         yield f"a {line.kind} in a document of kind {kind}"
     if line.kind in COMES_IN and line.qty * sign < 0:

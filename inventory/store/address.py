@@ -19,7 +19,7 @@ def parse_address(address: str) -> URL:
             since it may hold a password.
     """
     if "://" not in address:
-        return URL.create("sqlite", database=str(Path(address).expanduser()))
+        return URL.create("sqlite", database=str(_path(address)))
     try:
         url = make_url(address)
     except (ArgumentError, ValueError):
@@ -36,9 +36,21 @@ def parse_address(address: str) -> URL:
     )
 
 
+def _path(address: str) -> Path:
+    if not address.strip() or address == ":memory:":
+        raise BadInput("The database address names no file.", "Give a file path or postgresql://user@host/database.")
+    try:
+        return Path(address).expanduser()
+    except RuntimeError:  # ~name of a user who does not exist
+        raise BadInput(f"There is no home folder for {address!r}.", "Give the whole path.") from None
+
+
 def prepare_file(path: Path) -> None:
-    """Create the folder (0700) and the empty file (0600) of a new store, so that nobody else can read it."""
-    if not path.parent.exists():
-        path.parent.mkdir(parents=True, mode=0o700)
+    """Create the folder (0700) and the empty file (0600) of a new store, so that nobody else can read it.
+
+    Raises:
+        OSError: the system does not allow it.
+    """
+    path.parent.mkdir(parents=True, mode=0o700, exist_ok=True)
     if not path.exists():
         os.close(os.open(path, os.O_CREAT | os.O_RDWR, 0o600))

@@ -1,7 +1,8 @@
 """Opening a store and working in it: one reading or writing unit of work at a time, errors in words.
 
 Writers on SQLite begin IMMEDIATE: a deferred transaction that reads first and writes later loses updates or meets a
-lock that no waiting resolves. Every commit is durable (WAL with synchronous FULL).
+lock that no waiting resolves. Every commit is durable (WAL with synchronous FULL). On PostgreSQL a reading unit of work
+is one snapshot (REPEATABLE READ, read only), as it is on SQLite anyway; writers lock what they change.
 """
 
 from collections.abc import Iterator
@@ -28,6 +29,9 @@ class Store:
     def __init__(self, engine: Engine) -> None:
         self._engine = engine
         self._writing = engine.execution_options(immediate=True)
+        self._reading = engine
+        if engine.dialect.name == "postgresql":
+            self._reading = engine.execution_options(isolation_level="REPEATABLE READ", postgresql_readonly=True)
 
     @property
     def dialect(self) -> str:
@@ -37,7 +41,7 @@ class Store:
     @contextmanager
     def reading(self) -> Iterator[Session]:
         """One consistent look at the store; nothing can be written."""
-        with in_words(), Session(self._engine, autoflush=False) as session:
+        with in_words(), Session(self._reading, autoflush=False) as session:
             yield session
             session.rollback()
 
@@ -80,7 +84,7 @@ def open_store(address: str, *, create: bool = True) -> Store:
     engine = _engine(url)
     try:
         with in_words():
-            bring_up_to_date(engine.execution_options(immediate=True))
+            bring_up_to_date(engine)
     except BaseException:
         engine.dispose()
         raise
@@ -88,15 +92,16 @@ def open_store(address: str, *, create: bool = True) -> Store:
 
 
 def _prepare_sqlite(path: Path, *, create: bool) -> None:
-    if not create and not path.exists():
-        raise StoreUnreachable(f"There is no store at {path}.", "Check the path, or start without it.")
-    if path.is_dir():
-        raise WrongStore(f"{path} is a folder, not a store.", "Name a file in it, e.g. practice.db.")
     try:
+        if path.is_dir():
+            raise WrongStore(f"{path} is a folder, not a store.", "Name a file in it, e.g. practice.db.")
+        if not create and not (path.exists() and path.stat().st_size):
+            raise StoreUnreachable(f"There is no store at {path}.", "Check the path, or start without it.")
         prepare_file(path)
-    except OSError as error:
+    except (OSError, ValueError) as error:
+        said = error.strerror if isinstance(error, OSError) else "no file can have this name"
         raise StoreUnreachable(
-            f"The store at {path} can't be created: {error.strerror}.", "Check the folder's permissions."
+            f"The store at {path} can't be created or opened: {said}.", "Check the path and the folder's permissions."
         ) from None
 
 
@@ -106,14 +111,14 @@ def _engine(url: URL) -> Engine:
         event.listen(engine, "connect", _set_up_sqlite)
         event.listen(engine, "begin", _begin_sqlite)
         return engine
-    return create_engine(url, pool_pre_ping=True, connect_args={"connect_timeout": 10})
+    patience = f"-c lock_timeout={BUSY_MS} -c idle_in_transaction_session_timeout={2 * BUSY_MS}"
+    return create_engine(url, pool_pre_ping=True, connect_args={"connect_timeout": 10, "options": patience})
 
 
 def _set_up_sqlite(connection: Any, _record: Any) -> None:
     connection.isolation_level = None  # we say BEGIN ourselves
     for pragma in (
         f"busy_timeout = {BUSY_MS}",
-        "journal_mode = WAL",
         "synchronous = FULL",
         "foreign_keys = ON",
         "recursive_triggers = ON",  # without it INSERT OR REPLACE gets past the append-only guards
@@ -138,11 +143,13 @@ def in_words() -> Iterator[None]:
 
 
 _UNREACHABLE = {
+    "lock timeout": ("The store is busy for too long.", "Nothing was changed; try again in a moment."),
     "locked": ("The store is busy for too long.", "Nothing was changed; try again in a moment."),
     "disk is full": ("The disk is full.", "Nothing was changed; free some space and try again."),
     "readonly": ("The store may only be read.", "Check the file's permissions and its folder's."),
     "unable to open": ("The store can't be opened.", "Check the path and its permissions."),
     "disk i/o": ("The disk does not answer.", "Nothing was changed; check the disk and try again."),
+    "resolve host": ("The database server can't be found.", "Check its name in the settings, and the network."),
     "connection": ("The database server can't be reached.", "Nothing was changed; check the server and try again."),
     "password authentication": ("The database server refuses the password.", "Check the address in the settings."),
 }  # fmt: skip

@@ -1,8 +1,9 @@
-"""Guards inside the database: what may never be changed or deleted, whoever asks and by whatever program.
+"""Guards inside the database: what may never be changed or deleted, whoever asks.
 
 Append-only tables refuse UPDATE and DELETE; records of stock refuse DELETE; what a holding and a lot *are* refuses to
-change. Rebuilding a table in a migration silently drops its triggers, so guards are installed again after each one and
-looked for at every opening.
+change. PostgreSQL has TRUNCATE too, and refuses it; SQLite has INSERT OR REPLACE, which deletes and is refused where
+triggers are recursive, as they are on every connection of this program. Rebuilding a table in a migration silently
+drops its triggers, so guards are installed again after each one and looked for at every opening.
 """
 
 from collections.abc import Iterator
@@ -11,15 +12,16 @@ from sqlalchemy import Connection, text
 
 APPEND_ONLY = ("change", "document", "estimate", "movement")
 NEVER_DELETED = (
-    "case_kind", "delivery", "delivery_line", "hold", "holding", "item", "lot", "notice", "person", "place",
-    "supplier", "supply", "tray_trial", "visit", "visit_use",
+    "case_kind", "count_round", "delivery", "delivery_line", "hold", "holding", "item", "lot", "notice", "person",
+    "place", "supplier", "supply", "tray_trial", "visit", "visit_use",
 )  # fmt: skip
 FROZEN = {"holding": ("lot_id", "place_id", "opened_on"), "lot": ("item_id", "unit_qty")}
 
 
-def names() -> frozenset[str]:
-    """Names of all guards, equal on both stores."""
-    return frozenset(name for name, *_ in _guards())
+def names(dialect: str) -> frozenset[str]:
+    """Names of all guards: equal on both stores, and those against TRUNCATE on PostgreSQL."""
+    truncates = [_truncate(table) for table in (*APPEND_ONLY, *NEVER_DELETED)] if dialect == "postgresql" else []
+    return frozenset([*(name for name, *_ in _guards()), *truncates])
 
 
 def install(connection: Connection) -> None:
@@ -38,7 +40,11 @@ def missing(connection: Connection) -> frozenset[str]:
             "SELECT t.tgname FROM pg_trigger t JOIN pg_class c ON c.oid = t.tgrelid "
             "WHERE c.relnamespace = current_schema()::regnamespace AND t.tgenabled IN ('O', 'A')"
         )
-    return names() - frozenset(connection.execute(text(query)).scalars())
+    return names(connection.dialect.name) - frozenset(connection.execute(text(query)).scalars())
+
+
+def _truncate(table: str) -> str:
+    return f"guard_{table}_truncate"
 
 
 def _guards() -> Iterator[tuple[str, str, str, str, str]]:
@@ -75,6 +81,6 @@ def _postgresql() -> Iterator[str]:
         )
     for table in (*APPEND_ONLY, *NEVER_DELETED):
         yield (
-            f'CREATE OR REPLACE TRIGGER guard_{table}_truncate BEFORE TRUNCATE ON "{table}" FOR EACH STATEMENT '
+            f'CREATE OR REPLACE TRIGGER {_truncate(table)} BEFORE TRUNCATE ON "{table}" FOR EACH STATEMENT '
             f"EXECUTE FUNCTION guard_refuse('{table} keeps every row')"
         )

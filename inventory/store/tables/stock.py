@@ -64,6 +64,8 @@ class Document(SQLModel, table=True):
         UniqueConstraint("reverses_id"),
         CheckConstraint("(kind = 'reversal') = (reverses_id IS NOT NULL)", name="reversal"),
         CheckConstraint("reverses_id IS NULL OR reason IS NOT NULL", name="reversal_reason"),
+        Index("ix_document_kind", "kind", "id"),  # the audit trail by kind and by day, without reading all of it
+        Index("ix_document_happened", "happened_on", "id"),
     )
 
     id: int | None = key()

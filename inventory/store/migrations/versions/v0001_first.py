@@ -414,6 +414,8 @@ def upgrade() -> None:  # noqa: PLR0915 - one statement per table and index
     )
     op.create_index(op.f("ix_document_count_round_id"), "document", ["count_round_id"], unique=False)
     op.create_index(op.f("ix_document_delivery_id"), "document", ["delivery_id"], unique=False)
+    op.create_index("ix_document_happened", "document", ["happened_on", "id"], unique=False)
+    op.create_index("ix_document_kind", "document", ["kind", "id"], unique=False)
     op.create_index(op.f("ix_document_notice_id"), "document", ["notice_id"], unique=False)
     op.create_index(op.f("ix_document_person_id"), "document", ["person_id"], unique=False)
     op.create_index(op.f("ix_document_visit_id"), "document", ["visit_id"], unique=False)
