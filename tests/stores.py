@@ -8,11 +8,12 @@ A test that asks for one of these fixtures runs twice, as ``[sqlite]`` and as ``
   ends it before the test does;
 - ``empty_store_url``: the address of a database without any table, for tests of the migrations.
 
-Tables are made once, by the first test that needs them; each store is a copy of that one.
+Tables are made once, by the first test that needs them; each store is a copy of that one. A practice that many tests
+start from is made once too: ``new_stores.make_from("name", build)`` copies what ``build`` made of a fresh store.
 """
 
 import shutil
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import closing
 from itertools import count
 from pathlib import Path
@@ -34,6 +35,9 @@ class NewStores(Protocol):
     def make(self) -> str:
         """Return the address of a fresh store that has its tables."""
 
+    def make_from(self, name: str, build: Callable[["Store"], object]) -> str:
+        """Return the address of a copy of the store that ``build`` made, once in a run, under this name."""
+
     def make_empty(self) -> str:
         """Return the address of a database without any table."""
 
@@ -49,6 +53,14 @@ class SqliteFiles:
 
     def make(self) -> str:
         return f"sqlite:///{shutil.copy(self._template, self._new_path())}"
+
+    def make_from(self, name: str, build: Callable[["Store"], object]) -> str:
+        path = self._template.with_name(f"{name}.db")
+        if not path.exists():
+            started = Path(shutil.copy(self._template, path.with_suffix(".started")))
+            fill(f"sqlite:///{started}", build)
+            started.rename(path)
+        return f"sqlite:///{shutil.copy(path, self._new_path())}"
 
     def make_empty(self) -> str:
         return f"sqlite:///{self._new_path()}"
@@ -74,6 +86,15 @@ class PostgresDatabases:
         name = self._new_name()
         return self._keep(name, self._server.copy(self._template, name))
 
+    def make_from(self, name: str, build: Callable[["Store"], object]) -> str:
+        with self._server.alone():
+            if name not in self._server.databases():
+                url = self._server.copy(self._template, f"{name}-started")
+                fill(url, build)
+                self._server.copy(f"{name}-started", name)
+        made = self._new_name()
+        return self._keep(made, self._server.copy(name, made))
+
     def make_empty(self) -> str:
         name = self._new_name()
         return self._keep(name, self._server.create(name))
@@ -97,6 +118,14 @@ def make_tables(url: str) -> None:
     from inventory.store.engine import open_store  # noqa: PLC0415 - tests of pure rules need not wait for it
 
     open_store(url).close()
+
+
+def fill(url: str, build: Callable[["Store"], object]) -> None:
+    """Let ``build`` work in the store, and leave the store with nothing waiting outside its file."""
+    from inventory.store.engine import open_store  # noqa: PLC0415 - tests of pure rules need not wait for it
+
+    with closing(open_store(url)) as opened:
+        build(opened)
 
 
 @pytest.fixture(scope="session")
