@@ -1,0 +1,97 @@
+"""What every screen stands on: the bar of modes above, the footer below, and the way to the store between them."""
+
+from collections.abc import Callable
+from datetime import date
+from typing import Any, TypeVar, cast
+
+from textual.app import ComposeResult
+from textual.content import Content
+from textual.screen import Screen
+from textual.widgets import Footer
+
+from inventory.service.practice import Practice
+from tui import text as shown
+from tui.widgets.form import CarefulScreen
+from tui.widgets.mode_bar import ModeBar
+from tui.workplace import StockApplication, Workplace
+
+Result = TypeVar("Result")
+
+CAUTION = "Expired or recalled material is not used; the maker's instructions rule."
+"""Stands on every screen where material is chosen."""
+
+
+class StockScreen(Screen[Any]):
+    """The frame of all screens of the practice. Subclasses give `body` and `read`.
+
+    ``title_text`` heads the screen's help, ``cautions`` stand below its keys.
+    """
+
+    title_text = ""
+    cautions: tuple[str, ...] = ()
+    _resuming = False
+
+    def compose(self) -> ComposeResult:
+        modes = [(mode.key, mode.name, mode.title) for mode in self.stock_app.modes]
+        yield ModeBar(modes, self.app.current_mode)
+        yield from self.body()
+        yield Footer(show_command_palette=False)
+
+    def body(self) -> ComposeResult:
+        """What stands between the bar and the footer."""
+        yield from ()
+
+    def read(self) -> None:
+        """Read from the store what the screen shows; called whenever the screen comes to the front."""
+
+    @property
+    def stock_app(self) -> StockApplication:
+        return cast("StockApplication", self.app)
+
+    @property
+    def work(self) -> Workplace:
+        return self.stock_app.work
+
+    @property
+    def practice(self) -> Practice:
+        return self.work.practice
+
+    def on_screen_resume(self) -> None:
+        """Read anew, once: the toolkit says so twice when a mode is entered for the first time."""
+        if not self._resuming:
+            self._resuming = True
+            self.call_later(self._resume)
+
+    def _resume(self) -> None:
+        self._resuming = False
+        self.show_who()
+        self.read()
+
+    def show_who(self) -> None:
+        """Say at the right edge of the bar which day it is, who works here, and whether it is only a demo."""
+        work = self.work
+        said = [f"{shown.weekday(work.today)} {shown.day(work.today, work.formats)}", work.by, "demo" * work.demo]
+        self.query_one(ModeBar).tell(Content("  ".join(shown.clean(part) for part in said if part)))
+
+    def it_is(self, today: date) -> None:
+        """A reading says which day it is: shown where it is another one than before."""
+        if today != self.work.today:
+            self.stock_app.note_day(today)
+
+    def signed(self, then: Callable[[str], object]) -> None:
+        """Call with the initials of the person who works here; asks for them where nobody has said yet."""
+        if self.work.by:
+            then(self.work.by)
+        else:
+            self.stock_app.ask_initials(then)
+
+    def about(self, subject: object) -> None:
+        """The person came here because of something, e.g. a line of another screen."""
+
+
+class ModeScreen(StockScreen):
+    """The screen at the bottom of a mode: nothing to go back to."""
+
+
+class StepScreen(StockScreen, CarefulScreen[Result]):
+    """A screen on top of another one: Escape leads back, and asks before typed things are lost."""

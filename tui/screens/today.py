@@ -1,0 +1,108 @@
+"""Today: the visits of the next days with what they wait for, and the most urgent lines of the weekly check.
+
+The cursor begins on the first visit of today that is still to be booked out.
+"""
+
+from collections.abc import Iterator
+
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Vertical
+from textual.content import Content
+from textual.widgets import Static
+
+from inventory.domain.alerts import Alert, AlertKind
+from inventory.service import today as service
+from inventory.service import weekly_check
+from inventory.service.today import DayList, VisitAhead
+from inventory.service.weekly_check import WeeklyCheck
+from tui import text as shown
+from tui import workers
+from tui.screens import visit_words as words
+from tui.screens.base import CAUTION, ModeScreen
+from tui.widgets.table import Column, ListTable, Row
+
+SHOWN = 4  # lines of the weekly check; the rest is one key away
+
+KINDS = {
+    AlertKind.RECALLED: "recalled",
+    AlertKind.EXPIRED: "expired",
+    AlertKind.OPENED_TOO_LONG: "opened too long",
+    AlertKind.VISIT_NOT_READY: "visits short",
+    AlertKind.VISIT_NOT_BOOKED: "not booked out",
+    AlertKind.RUNS_SHORT: "run short",
+    AlertKind.WILL_EXPIRE: "will expire",
+    AlertKind.DATE_NOT_READ: "dates not read",
+    AlertKind.REST_OF_NO_USE: "rests",
+    AlertKind.ON_HOLD: "on hold",
+}
+"""The kinds of lines in the fewest words."""
+
+
+class TodayScreen(ModeScreen):
+    """The start screen."""
+
+    title_text = "Today"
+    cautions = (CAUTION, "No patient names anywhere: case references only.")
+    BINDINGS = [Binding("r", "read_again", "Read again", show=False)]
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._seen: DayList | None = None
+
+    def body(self) -> ComposeResult:
+        yield ListTable(
+            [
+                Column("Day", most=14),
+                Column("Case", most=18),
+                Column("Visit", grow=True, least=16),
+                Column("Arches", spare=1),
+                Column("Place", spare=2, most=14),
+                Column("State", grow=True, least=18, most=60),
+            ],
+            empty="No visits are planned for the next days.",
+            id="visits",
+        )
+        with Vertical(classes="panel", id="check") as panel:
+            panel.border_title = "Weekly check"
+            yield Static(shown.muted("◦ looking through the stock …"), id="counts")
+            yield ListTable([Column("What", grow=True, least=16), Column("Subject", most=30), Column("Do", most=44)],
+                            empty="Nothing wants a decision.", id="urgent")  # fmt: skip
+        yield Static(Content(CAUTION), classes="caution")
+
+    def on_mount(self) -> None:
+        self.query_one("#visits").focus()
+
+    def read(self) -> None:
+        practice = self.practice
+        workers.run(self, lambda: service.day_list(practice), self._show_visits, name="visits", latest=True)
+        workers.run(self, lambda: weekly_check.weekly_check(practice), self._show_check, name="check", latest=True)
+
+    def action_read_again(self) -> None:
+        self.read()
+
+    def _show_visits(self, seen: DayList) -> None:
+        first_time, self._seen = self._seen is None, seen
+        self.it_is(seen.today)
+        table = self.query_one("#visits", ListTable)
+        table.replace_rows(Row(one.card.visit_id, tuple(self._cells(one, seen))) for one in seen.visits)
+        if first_time and seen.first_to_book is not None:
+            table.select(seen.first_to_book.card.visit_id)
+
+    def _cells(self, one: VisitAhead, seen: DayList) -> Iterator[str | Content]:
+        card = one.card
+        yield shown.near_day(card.on, seen.today, self.work.formats)
+        yield card.case_ref
+        yield card.case_kind_name
+        yield words.arches(card)
+        yield card.place or shown.NOTHING
+        yield words.state(card, seen.today, one.missing)
+
+    def _show_check(self, check: WeeklyCheck) -> None:
+        counts = [f"{number} {name}" for kind, name in KINDS.items() if (number := check.count(kind))]
+        self.query_one("#counts", Static).update(Content(" · ".join(counts)) if counts else shown.muted("all clear"))
+        table = self.query_one("#urgent", ListTable)
+        table.replace_rows(Row(alert, self._alert_cells(alert)) for alert in check.lines[:SHOWN])
+
+    def _alert_cells(self, alert: Alert) -> tuple[str | Content, ...]:
+        return shown.noted(words.urgency(alert.kind), alert.what), alert.subject, alert.todo

@@ -1,0 +1,42 @@
+"""How a visit and its state are said, wherever visits are shown."""
+
+from datetime import date
+
+from textual.content import Content
+
+from inventory.domain.alerts import AlertKind
+from inventory.domain.vocabulary import Arch, VisitState
+from inventory.service.visits import VisitCard
+from tui import text as shown
+from tui.theme import Status
+
+ARCH = {Arch.MAXILLARY: "upper", Arch.MANDIBULAR: "lower"}
+
+
+def arches(card: VisitCard) -> str:
+    """Arches with their tray sizes where these are known: ``upper M, lower L``."""
+    sizes = {Arch.MAXILLARY: card.upper_size, Arch.MANDIBULAR: card.lower_size}
+    return ", ".join(f"{ARCH[arch]} {sizes[arch] or ''}".strip() for arch in card.arches)
+
+
+def state(card: VisitCard, today: date, missing: tuple[str, ...] = ()) -> Content:
+    """Whether the visit is ready, short of something, waiting to be booked out, done or cancelled."""
+    if card.state is VisitState.DONE:
+        return shown.status(Status.OK, f"booked out by {card.booked_by}" if card.booked_by else "booked out")
+    if card.state is VisitState.CANCELLED:
+        return shown.status(Status.BLOCKED, "cancelled")
+    if card.on < today:
+        return shown.status(Status.WATCH, "not booked out")
+    if missing:
+        more = f" and {shown.count(len(missing) - 1, 'thing')} more" if missing[1:] else ""
+        return shown.status(Status.ACT, missing[0] + more)
+    return shown.status(Status.OK, "ready")
+
+
+def urgency(kind: AlertKind) -> Status:
+    """The symbol of a line of the weekly check."""
+    if kind <= AlertKind.OPENED_TOO_LONG:
+        return Status.BLOCKED
+    if kind <= AlertKind.RUNS_SHORT:
+        return Status.ACT
+    return Status.UNKNOWN if kind is AlertKind.DATE_NOT_READ else Status.WATCH

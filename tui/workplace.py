@@ -1,0 +1,65 @@
+"""What all screens of one run share: the practice, who works here, and how she reads dates and numbers.
+
+Screens know the application only through the few things named here, so that none of them needs the application's own
+module.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date
+from typing import TYPE_CHECKING, Protocol
+
+from inventory.domain.dates import DateOrder
+from tui.text import ISO, Formats
+
+if TYPE_CHECKING:
+    from inventory.service.practice import Practice
+
+
+@dataclass
+class Workplace:
+    """The practice at work on this workstation; ``by`` is empty until somebody has given initials."""
+
+    practice: "Practice"
+    today: date
+    by: str = ""
+    people: tuple[str, ...] = ()
+    demo: bool = False
+    order: DateOrder = DateOrder.DAY_FIRST
+    currency: str = ""
+    formats: Formats = ISO
+
+
+@dataclass(frozen=True)
+class Mode:
+    """One of the places that a digit leads to.
+
+    Args:
+        key: the digit.
+        name: short and unique.
+        title: what the bar shows.
+        screen: module and class of its screen, imported when the practice has been opened.
+        verbs: what can be done there, for the palette: words and name of the screen's action.
+    """
+
+    key: str
+    name: str
+    title: str
+    screen: str
+    verbs: tuple[tuple[str, str], ...] = ()
+
+
+class StockApplication(Protocol):
+    """What a screen may ask of the application."""
+
+    modes: tuple[Mode, ...]
+    work: Workplace
+
+    def go(self, mode: str, subject: object = None) -> None:
+        """Switch to a mode; its screen is told what it is about."""
+
+    def ask_initials(self, then: Callable[[str], object]) -> None:
+        """Ask who works here; nothing follows where nobody answers."""
+
+    def note_day(self, today: date) -> None:
+        """A reading says which day it is."""
