@@ -263,14 +263,17 @@ def test_booked_visits_share_one_stock_first_visit_first() -> None:
     lines = expected_use([UPPER_WASH], BOTH)
     stock = [lots(LIGHT, 1), pieces(TIP, 9)]
     days = [TODAY + timedelta(days=n) for n in range(5)]
-    assert [served.complete for served in serve_visits([(day, lines) for day in days], stock)] == [True] * 4 + [False]
+    served = serve_visits([(day, lines) for day in days], stock)
+    assert [allocation.complete for allocation in served] == [True] * 4 + [False]
+    assert [[pick.qty for pick in allocation.picks] for allocation in served] == [[1015, 1]] * 4 + [[1]]
 
 
 def test_a_booked_visit_needs_stock_in_date_on_its_own_day() -> None:
-    lines = expected_use([replace(UPPER_WASH, tip=None)], BOTH)
-    stock = [replace(lots(LIGHT, 1), use_by=TODAY)]
-    served = serve_visits([(TODAY, lines), (TODAY + timedelta(days=1), lines)], stock)
-    assert [allocation.complete for allocation in served] == [True, False]
+    lines = expected_use([UPPER_WASH], BOTH)
+    stock = [replace(lots(LIGHT, 1), use_by=TODAY), replace(pieces(TIP, 5), use_by=TODAY)]
+    today, tomorrow = serve_visits([(TODAY, lines), (TODAY + timedelta(days=1), lines)], stock)
+    assert today.complete
+    assert [short.item_id for short in tomorrow.shortfalls] == [LIGHT, TIP]
 
 
 def test_a_visit_that_asks_for_nothing_still_has_its_answer() -> None:
