@@ -415,13 +415,17 @@ def _readiness(picture: Picture, row: VisitRow, lines: Sequence[ExpectedLine], s
     why: list[Derivation] = []
     for short in served.shortfalls:
         line = by_key[replace(short.key, tip=False)]
-        if line.size_unknown:
+        size = row.size(line.need.arch) if line.need.arch else None
+        if line.size_unknown and size is None:
             continue  # no size is certain: the size mix speaks for it, not this visit
         item = picture.items.get(short.item_id) if short.item_id is not None else None
         needed = line.tips if short.key.tip else line.gross_qty
         base = BaseUnit.PIECE if short.key.tip else line.need.base
         arch = f" {line.need.arch.value}" if line.need.arch else ""
-        name = item.name if item else f"{line.need.step}{arch}: no article is chosen"
+        lacking = (
+            f"tray{arch} {size}: not in the catalogue" if line.need.is_tray else f"{line.need.step}{arch}: no article"
+        )
+        name = item.name if item else lacking
         missing.append(f"short of {name} ({show(short.qty, base)})")
         terms = [
             Term("needed, tip and purge included", needed, base.value),
