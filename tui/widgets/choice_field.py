@@ -44,6 +44,7 @@ class ChoiceField(Field[Value]):
         self._choices = tuple(choices)
         self._other = other
         super().__init__(label, self._find, text=self._called(chosen), needed=needed, hint=hint, id=id)
+        self.add_class("-choice")
         self._settled = self.input.value  # the text for which no list is offered
         self._list = OptionList(classes="field-list")
         self._list.can_focus = False

@@ -8,6 +8,7 @@ typed a label into it by mistake (a reason, a quantity): it takes its old value 
 from dataclasses import dataclass
 
 from textual import events
+from textual.geometry import Size
 from textual.message import Message
 from textual.widgets import Input
 
@@ -55,10 +56,16 @@ class SafeInput(Input):
             return self.field
 
     def __init__(self, value: str = "", placeholder: str = "", *, id: str | None = None, classes: str = "") -> None:  # noqa: A002 - Textual's name
-        super().__init__(value, placeholder, compact=True, id=id, classes=classes)
+        super().__init__(placeholder=placeholder, compact=True, id=id, classes=classes)
+        self.set_reactive(Input.value, clean(value))  # without its watchers: a field may be made before any application
         self._burst = ""
-        self._burst_began_from = value
+        self._burst_began_from = self.value
         self._last_key = 0.0
+
+    def on_mount(self) -> None:
+        self._initial_value = False
+        self.virtual_size = Size(self.content_width, 1)
+        self.cursor_position = len(self.value)
 
     def validate_value(self, value: str) -> str:
         """Whoever sets it, the value is harmless text of one line."""
