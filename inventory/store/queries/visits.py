@@ -35,6 +35,7 @@ from inventory.store.tables import (
     Place,
     SizePrior,
     Step,
+    TrayTrial,
     Visit,
 )
 
@@ -167,11 +168,14 @@ def visits(
     until: date | None = None,
     state: VisitState | None = None,
     case_ref: str | None = None,
+    case_part: str = "",
     newest_first: bool = False,
     limit: int | None = None,
 ) -> list[VisitRow]:
-    """Visits by date (inclusive), state or case."""
+    """Visits by date (inclusive), state, case, or part of a case reference in upper or lower case alike."""
     query = _visits()
+    if case_part:
+        query = query.where(func.lower(col(Visit.case_ref)).contains(case_part.lower(), autoescape=True))
     if state is not None:
         query = query.where(col(Visit.state) == state)
     if since is not None:
@@ -254,6 +258,21 @@ def used_lots(session: Session, document_ids: Iterable[int]) -> list[Any]:
         )
         .order_by(first)
     )  # fmt: skip
+    return list(session.execute(query).all())
+
+
+def tray_trials(session: Session, visit_id: int) -> list[Any]:
+    """What became of the trays of a visit's standing booking, in the order they were noted: arch, tray, outcome."""
+    reversed_ids = select(col(Document.reverses_id)).where(col(Document.reverses_id).is_not(None))
+    query = (
+        select(col(TrayTrial.arch), col(Item.name), col(TrayTrial.outcome))
+        .join(Item, col(Item.id) == col(TrayTrial.item_id))
+        .where(
+            col(TrayTrial.visit_id) == visit_id,
+            col(TrayTrial.document_id).is_(None) | col(TrayTrial.document_id).not_in(reversed_ids),
+        )
+        .order_by(col(TrayTrial.id))
+    )
     return list(session.execute(query).all())
 
 
