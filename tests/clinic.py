@@ -81,7 +81,7 @@ class Clinic:
         """Receive sealed units of a lot at a place; returns the lot."""
         reading = read or (UseByReading.DAY if use_by else UseByReading.NONE_STATED)
         with self.practice.writing() as desk:
-            item = next(i for i in self._items(desk) if i.code == code)
+            item = next(i for i in self.items(desk) if i.code == code)
             lot_id = desk.add(
                 Lot(
                     item_id=item.id or 0, number=number, use_by=use_by, use_by_read=reading, unit_qty=item.unit_qty,
@@ -99,7 +99,7 @@ class Clinic:
             )  # fmt: skip
             return lot_id
 
-    def _items(self, desk: Desk) -> list[Item]:
+    def items(self, desk: Desk) -> list[Item]:
         return list(planning.items(desk.session).values())
 
     def plan(self, case_ref: str = "C-1", on: date = TODAY, **known: Any) -> VisitCard:
@@ -117,7 +117,7 @@ class Clinic:
     def left(self, code: str, place: str | None = None) -> int:
         """What is left of an item, in base units."""
         with self.practice.reading() as desk:
-            number = next(i.id for i in self._items(desk) if i.code == code)
+            number = next(i.id for i in self.items(desk) if i.code == code)
             return sum(
                 s.on_hand for s in stock.stands(desk.session, [number or 0]) if place is None or s.place_name == place
             )
