@@ -154,7 +154,7 @@ def log_path() -> str:
         for handler in logger.handlers:
             if isinstance(handler, logging.FileHandler):
                 return handler.baseFilename
-        logger = logger.parent
+        logger = logger.parent if logger.propagate else None
     return ""
 
 

@@ -5,7 +5,7 @@ from typing import TypeVar
 
 from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.containers import HorizontalGroup, Vertical
+from textual.containers import HorizontalGroup, Vertical, VerticalGroup
 from textual.content import Content
 from textual.message import Message
 from textual.screen import ModalScreen
@@ -20,17 +20,19 @@ Answer = TypeVar("Answer")
 class Answers(HorizontalGroup):
     """The row of answers; the arrow keys walk along it."""
 
-    BINDINGS = [
-        Binding("left", "screen.focus_previous('Button')", show=False),
-        Binding("right", "screen.focus_next('Button')", show=False),
-    ]
+    BINDINGS = [Binding("left", "walk(-1)", show=False), Binding("right", "walk(1)", show=False)]
+
+    def action_walk(self, by: int) -> None:
+        buttons = list(self.query(Button))
+        at = next(index for index, button in enumerate(buttons) if button.has_focus)
+        buttons[(at + by) % len(buttons)].focus()
 
 
 class Dialog(ModalScreen[Answer | None]):
     """A box that asks or tells one thing. Escape is the way out and answers None.
 
-    Subclasses give `body` and, where there is more than a way out, `answers` as (id, name with its key) in order, and
-    handle ``on_button_pressed``. They end with `answer`, which holds only once.
+    Subclasses give `body`, `foot` and, where there is more than a way out, `answers` as (id, name with its key) in
+    order, and handle ``on_button_pressed``. They end with `answer`, which holds only once.
     """
 
     BINDINGS = [Binding("escape", "cancel", "Back", show=False)]
@@ -41,12 +43,18 @@ class Dialog(ModalScreen[Answer | None]):
         with Vertical(classes="dialog-box") as box:
             box.border_title = Content(self.heading)
             yield from self.body()
-            with Answers(classes="dialog-answers"):
-                for name, label in self.answers():
-                    yield Button(Content(label), id=name, compact=True)
+            with VerticalGroup(classes="dialog-foot"):
+                yield from self.foot()
+                with Answers(classes="dialog-answers"):
+                    for name, label in self.answers():
+                        yield Button(Content(label), id=name, compact=True)
 
     def body(self) -> Sequence[Widget]:
-        """What stands above the answers."""
+        """What is to be read or chosen; it shrinks where the screen is low."""
+        return ()
+
+    def foot(self) -> Sequence[Widget]:
+        """What stands right above the answers and never shrinks."""
         return ()
 
     def answers(self) -> Sequence[tuple[str, str]]:

@@ -70,7 +70,10 @@ class ConfirmDialog(Dialog[Confirmed]):
         said = [Static(plain(self._message), classes="dialog-message")]
         if self._todo:
             said.append(Static(plain(self._todo, "$muted"), classes="dialog-todo"))
-        return (VerticalScroll(*said, classes="dialog-text", can_focus=False), *self._fields)
+        return (VerticalScroll(*said, classes="dialog-text", can_focus=False),)
+
+    def foot(self) -> Sequence[Widget]:
+        return self._fields
 
     def answers(self) -> Sequence[tuple[str, str]]:
         return (("no", f"{self._no}  n"), ("yes", f"{self._yes}  y"))
