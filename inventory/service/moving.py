@@ -10,7 +10,7 @@ Every verb takes ``request_key``: the same key with the same content posts once 
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime, time
 from typing import Any
 
 from inventory.domain.ledger import Draft, Entry, Opened, Posting, Sealed, request_hash
@@ -279,12 +279,15 @@ def _post(desk: Desk, verb: str, request: dict[str, Any], slip: Slip, draft: Dra
     if not draft.entries:
         raise BadInput("Nothing was chosen.", "Choose what to move.")
     on = _day(desk, slip)
+    at = desk.moment(on)
+    if draft.kind is DocumentKind.COUNT and on != desk.today:  # of what was there at the end of that day
+        at = datetime.combine(on, time(23, 59, 59), tzinfo=desk.zone)
     posting = Posting(
         request_key=slip.request_key,
         request_hash=_hash(verb, request, slip),
         person_id=desk.person(slip.by),
         recorded_at=desk.now,
-        happened_at=desk.moment(on),
+        happened_at=at,
         happened_on=on,
         documents=(draft,),
     )

@@ -4,13 +4,15 @@ from collections import defaultdict
 from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import Any
 
-from sqlalchemy import func, select
+from sqlalchemy import Select, func, select
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
-from inventory.domain.vocabulary import Arch, BaseUnit, DocumentKind, LateReason, MovementKind
-from inventory.store.tables import Document, Holding, Item, Lot, Movement, Person, Place, Visit
+from inventory.domain.quantity import LARGEST
+from inventory.domain.vocabulary import Arch, BaseUnit, DocumentKind, LateReason, MovementKind, UseByReading
+from inventory.store.tables import Document, Hold, Holding, Item, Lot, Movement, Person, Place, Visit
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +61,26 @@ class Posted:
     case_ref: str | None
     delivery_id: int | None
 
+    @property
+    def stands(self) -> bool:
+        """Neither an undoing nor undone."""
+        return self.reverses_id is None and self.reversed_by_id is None
+
+
+@dataclass(frozen=True, slots=True)
+class Filter:
+    """Which documents are asked for; what is None does not matter. Days are practice-local, both included."""
+
+    item_id: int | None = None
+    lot_id: int | None = None
+    visit_id: int | None = None
+    case_ref: str | None = None
+    person_id: int | None = None
+    kind: DocumentKind | None = None
+    since: date | None = None
+    until: date | None = None
+    before_id: int | None = None  # only documents with a smaller number: the next page
+
 
 def documents(session: Session, document_ids: Collection[int]) -> dict[int, Posted]:
     """Documents by their number."""
@@ -101,6 +123,82 @@ def lines(session: Session, document_ids: Collection[int]) -> dict[int, tuple[Li
     return {number: tuple(of_one) for number, of_one in found.items()}
 
 
+def matching(which: Filter, limit: int) -> Select[Any]:
+    """Numbers of the newest documents that match, at most so many, each filter by its own index."""
+    number = col(Document.id)
+    query = select(number).where(number < (LARGEST if which.before_id is None else which.before_id))
+    if which.item_id is not None:
+        query = query.where(number.in_(select(col(Movement.document_id)).where(col(Movement.item_id) == which.item_id)))
+    if which.lot_id is not None:
+        holdings = select(col(Holding.id)).where(col(Holding.lot_id) == which.lot_id)
+        query = query.where(number.in_(select(col(Movement.document_id)).where(col(Movement.holding_id).in_(holdings))))
+    if which.case_ref is not None:
+        visits = select(col(Visit.id)).where(col(Visit.case_ref) == which.case_ref)
+        query = query.where(col(Document.visit_id).in_(visits))
+    for column, wanted in (
+        (col(Document.visit_id), which.visit_id),
+        (col(Document.person_id), which.person_id),
+        (col(Document.kind), which.kind),
+    ):
+        if wanted is not None:
+            query = query.where(column == wanted)
+    if which.since is not None:
+        query = query.where(col(Document.happened_on) >= which.since)
+    if which.until is not None:
+        query = query.where(col(Document.happened_on) <= which.until)
+    return query.order_by(number.desc()).limit(limit)
+
+
+def page(session: Session, which: Filter, limit: int) -> list[Posted]:
+    """The newest documents that match, newest first."""
+    found = documents(session, list(session.execute(matching(which, limit)).scalars()))
+    return [found[number] for number in sorted(found, reverse=True)]
+
+
+def of_request(session: Session, request_key: str) -> list[Posted]:
+    """The documents that one request posted, by part."""
+    ids = session.execute(select(col(Document.id)).where(col(Document.request_key) == request_key)).scalars()
+    return sorted(documents(session, list(ids)).values(), key=lambda document: document.part)
+
+
+def of_visit(session: Session, visit_id: int) -> list[Posted]:
+    """Everything posted for a visit, oldest first."""
+    ids = session.execute(select(col(Document.id)).where(col(Document.visit_id) == visit_id)).scalars()
+    return list(documents(session, list(ids)).values())
+
+
+def standing_since(session: Session, holding_ids: Collection[int], document_id: int) -> list[Posted]:
+    """What was posted at some holdings after a document and still stands, oldest first."""
+    query = select(col(Movement.document_id)).where(
+        col(Movement.holding_id).in_(holding_ids), col(Movement.document_id) > document_id
+    )
+    later = documents(session, set(session.execute(query).scalars())).values()
+    return [one for one in later if one.stands]
+
+
+def counted_after(session: Session, holding_ids: Collection[int], moment: datetime) -> set[int]:
+    """Which of some holdings were counted after a moment: by a count that stands, not by stock found for a visit.
+
+    What such a count found already holds whatever happened before it, booked or not.
+    """
+    undoing = aliased(Document)
+    query = (
+        select(col(Movement.holding_id))
+        .join(Document, col(Document.id) == col(Movement.document_id))
+        .outerjoin(undoing, col(undoing.reverses_id) == col(Document.id))
+        .where(
+            col(Movement.holding_id).in_(holding_ids),
+            col(Document.kind) == DocumentKind.COUNT,
+            col(Document.happened_at) > moment,
+            col(Document.visit_id).is_(None),
+            # the further parts of a request put a count back in force, they are none themselves
+            col(Document.count_round_id).is_not(None) | (col(Document.part) == 0),
+            col(undoing.id).is_(None),
+        )
+    )
+    return set(session.execute(query).scalars())
+
+
 def moved_after(session: Session, holding_id: int, day: date) -> int:
     """Sum of what moved at a holding after a practice-local day, in base units."""
     query = (
@@ -118,3 +216,94 @@ def sealed_at(session: Session, lot_id: int, place_id: int) -> tuple[int, int] |
     )
     row = session.execute(query).one_or_none()
     return None if row is None else (row.id, row.on_hand)
+
+
+@dataclass(frozen=True, slots=True)
+class Use:
+    """What one movement that stands took from a lot at work; ``qty`` in base units, positive."""
+
+    document_id: int
+    visit_id: int | None
+    case_ref: str | None
+    on: date
+    by: str
+    item_id: int
+    item_name: str
+    base: BaseUnit
+    lot_id: int
+    lot_number: str
+    use_by: date | None
+    use_by_read: UseByReading
+    place: str
+    qty: int
+    arch: Arch | None
+    step: str | None
+    attempt: int | None
+    lot_confirmed: bool
+    late_reason: LateReason | None
+
+
+def _uses() -> Select[*tuple[Any, ...]]:
+    """Use, purge and waste, and reusable trays that went on from a visit; undoings and what was undone left out."""
+    undoing = aliased(Document)
+    at_work = col(Movement.kind).in_((MovementKind.USE, MovementKind.PURGE, MovementKind.WASTE))
+    went_on = (col(Movement.kind) == MovementKind.TRANSFER) & col(Document.visit_id).is_not(None)
+    return (
+        select(
+            col(Document.id), col(Document.visit_id), col(Visit.case_ref), col(Document.happened_on),
+            col(Person.initials), col(Item.id), col(Item.name), col(Item.base), col(Lot.id), col(Lot.number),
+            col(Lot.use_by), col(Lot.use_by_read), col(Place.name), -col(Movement.qty), col(Movement.arch),
+            col(Movement.step), col(Movement.attempt), col(Movement.lot_confirmed), col(Movement.late_reason),
+        )
+        .select_from(Movement)
+        .join(Holding, col(Holding.id) == col(Movement.holding_id))
+        .join(Lot, col(Lot.id) == col(Holding.lot_id))
+        .join(Item, col(Item.id) == col(Lot.item_id))
+        .join(Place, col(Place.id) == col(Holding.place_id))
+        .join(Document, col(Document.id) == col(Movement.document_id))
+        .join(Person, col(Person.id) == col(Document.person_id))
+        .outerjoin(Visit, col(Visit.id) == col(Document.visit_id))
+        .outerjoin(undoing, col(undoing.reverses_id) == col(Document.id))
+        .where(
+            at_work | went_on, col(Movement.qty) < 0, col(Document.kind) != DocumentKind.REVERSAL,
+            col(undoing.id).is_(None),
+        )
+        .order_by(col(Movement.id))
+    )  # fmt: skip
+
+
+def uses_of_lot(lot_id: int) -> Select[*tuple[Any, ...]]:
+    """Query: every use of a lot, oldest first."""
+    return _uses().where(col(Lot.id) == lot_id)
+
+
+def uses_of_case(case_ref: str) -> Select[*tuple[Any, ...]]:
+    """Query: every use in the visits of a case, oldest first."""
+    return _uses().where(col(Visit.case_ref) == case_ref)
+
+
+def uses(session: Session, query: Select[*tuple[Any, ...]]) -> list[Use]:
+    """The uses that such a query finds."""
+    return [Use(*row) for row in session.execute(query)]
+
+
+def sums_of_lot(session: Session, lot_id: int) -> dict[MovementKind, int]:
+    """What each kind of movement changed in a lot, everywhere and over its whole life, in base units."""
+    query = (
+        select(col(Movement.kind), func.sum(col(Movement.qty)))
+        .join(Holding, col(Holding.id) == col(Movement.holding_id))
+        .where(col(Holding.lot_id) == lot_id)
+        .group_by(col(Movement.kind))
+    )
+    return {kind: int(total) for kind, total in session.execute(query)}
+
+
+def open_holds(session: Session, lot_ids: Collection[int]) -> list[Hold]:
+    """Holds of some lots that are not released."""
+    query = select(Hold).where(col(Hold.lot_id).in_(lot_ids), col(Hold.released_at).is_(None)).order_by(col(Hold.id))
+    return list(session.execute(query).scalars())
+
+
+def person_id(session: Session, initials: str) -> int | None:
+    """The person with these initials, active or not."""
+    return session.execute(select(col(Person.id)).where(col(Person.initials) == initials)).scalar_one_or_none()
