@@ -137,6 +137,8 @@ class StockApp(Frame):
 
     def go(self, mode: str, subject: object = None) -> None:
         """Switch to a mode; its screen is told what it is about."""
+        if mode not in {known.name for known in MODES}:
+            return
         self.switch_mode(mode)
         about = getattr(self.screen, "about", None)
         if subject is not None and about is not None:

@@ -18,6 +18,7 @@ from inventory.service.today import DayList, VisitAhead
 from inventory.service.weekly_check import WeeklyCheck
 from tui import text as shown
 from tui import workers
+from tui.screens import visit_ways
 from tui.screens import visit_words as words
 from tui.screens.base import CAUTION, ModeScreen
 from tui.widgets.table import Column, ListTable, Row
@@ -80,6 +81,19 @@ class TodayScreen(ModeScreen):
 
     def action_read_again(self) -> None:
         self.read()
+
+    def on_list_table_chosen(self, event: ListTable.Chosen) -> None:
+        if event.table.id == "visits":
+            visit_ways.open_visit(self, event.key, self._came_back)
+        elif event.key.visit_id is not None:
+            visit_ways.open_visit(self, event.key.visit_id, self._came_back)
+        else:
+            self.stock_app.go("week", event.key)
+
+    def _came_back(self, result: object) -> None:
+        """After a booking the cursor goes to the next visit to be booked out."""
+        if result is not None:
+            self._seen = None
 
     def _show_visits(self, seen: DayList) -> None:
         first_time, self._seen = self._seen is None, seen

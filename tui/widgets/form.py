@@ -61,12 +61,15 @@ class Form(VerticalScroll, can_focus=False):
 
 
 def unsaved(screen: Screen[Any]) -> bool:
-    """Whether a form on the screen holds something that was typed and not taken."""
-    return any(form.dirty for form in screen.query(Form))
+    """Whether the screen, or a form on it, holds something that was typed and not taken."""
+    return bool(getattr(screen, "dirty", False)) or any(form.dirty for form in screen.query(Form))
 
 
 class CarefulScreen(Screen[Result | None]):
-    """A screen with a form: Escape asks before it throws away what was typed."""
+    """A screen with a form: Escape asks before it throws away what was typed.
+
+    A screen that keeps what was said elsewhere than in a `Form` says so by a property ``dirty``.
+    """
 
     BINDINGS = [Binding("escape", "leave", "Back")]
 

@@ -1,0 +1,102 @@
+"""After a booking: what was posted, for the record, and the offer to undo it; and the undoing, wherever it is asked."""
+
+from collections.abc import Callable, Sequence
+from uuid import uuid4
+
+from textual.binding import Binding
+from textual.containers import VerticalScroll
+from textual.widget import Widget
+from textual.widgets import Button, Static
+
+from inventory.service import correcting
+from inventory.service.booking import Booked
+from inventory.service.correcting import Undone
+from inventory.service.visits import VisitCard
+from tui import text as shown
+from tui import workers
+from tui.dialogs.base import Dialog
+from tui.dialogs.confirm import ConfirmDialog, Confirmed
+from tui.screens import book_out_lines as words
+from tui.screens.base import StockScreen
+from tui.text import Formats
+from tui.theme import Status
+
+
+class BookedDialog(Dialog[str]):
+    """The lots that were booked; answers "undo", or None once it was read."""
+
+    BINDINGS = [
+        Binding("u", "undo", show=False),
+        Binding("up", "scroll(-1)", show=False),
+        Binding("down", "scroll(1)", show=False),
+    ]
+
+    def __init__(self, booked: Booked, formats: Formats) -> None:
+        super().__init__()
+        self.heading = f"Booked out: {shown.clean(booked.visit.case_ref)}"
+        self._booked, self._formats = booked, formats
+
+    def body(self) -> Sequence[Widget]:
+        booked = self._booked
+        numbers = ", ".join(str(number) for number in booked.documents)
+        by = f" by {booked.visit.booked_by}" if booked.visit.booked_by else ""
+        again = " It had been posted before: nothing was posted twice." if booked.again else ""
+        parts = [
+            shown.noted(
+                Status.OK, f"Posted{by} as {'documents' if booked.documents[1:] else 'document'} {numbers}.{again}"
+            ),
+            words.of_lots(booked.lots, self._formats),
+            *(shown.noted(Status.WATCH, warning) for warning in booked.warnings),
+        ]
+        return (VerticalScroll(*(Static(part, classes="dialog-part") for part in parts), classes="dialog-text",
+                               can_focus=False),)  # fmt: skip
+
+    def answers(self) -> Sequence[tuple[str, str]]:
+        return (("close", "Done  Enter"), ("undo", "Undo  u"))
+
+    def on_button_pressed(self, event: Button.Pressed) -> None:
+        self.answer("undo" if event.button.id == "undo" else None)
+
+    def action_undo(self) -> None:
+        self.answer("undo")
+
+    def action_scroll(self, lines: int) -> None:
+        self.query_one(".dialog-text").scroll_relative(y=lines, animate=False)
+
+
+def undo(screen: StockScreen, visit: VisitCard, then: Callable[[], object]) -> None:
+    """Ask why, undo the booking of a visit, say what stays, and go on."""
+    practice, key = screen.practice, uuid4().hex
+
+    def undone(result: Undone) -> None:
+        stays = " ".join(result.kept)
+        screen.notify(
+            f"What {visit.case_ref} used is back, and the visit is planned again. {stays}".strip(),
+            title="Undone",
+            markup=False,
+        )
+        then()
+
+    def answered(answer: Confirmed | None) -> None:
+        if answer is not None:
+            screen.signed(
+                lambda by: workers.run(
+                    screen,
+                    lambda: correcting.undo_visit(
+                        practice, visit.visit_id, reason=answer.reason, by=by, request_key=key
+                    ),
+                    undone,
+                    name="undo",
+                    busy="Undoing",
+                )
+            )
+
+    dialog = ConfirmDialog(
+        f"Undo the booking of {visit.case_ref}?",
+        "What it used is given back by a new document; the visit is planned again.",
+        "A cartridge that was opened stays open. Nothing is deleted: both stay in the history.",
+        yes="Undo it",
+        no="Keep it",
+        reason=True,
+    )
+    screen.app.push_screen(dialog, answered)
