@@ -11,10 +11,15 @@ from tui.commands import base, registry
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return its exit status; never a traceback."""
+    for stream in (sys.stdout, sys.stderr):  # a terminal that can't show a sign shows a stand-in
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
     try:
         return _run(list(sys.argv[1:] if arguments is None else arguments))
+    except SystemExit as stop:  # the argument parser's way to end
+        return stop.code if isinstance(stop.code, int) else base.OK
     except PracticeError as error:
-        base.complain(f"{error.message} {error.todo}")
+        base.complain_of(error)
         if error.exit_status == base.FAILED:
             base.complain(f"Details: {_write_down(error)}")
         return error.exit_status
@@ -31,9 +36,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 def _run(arguments: list[str]) -> int:
     args = registry.parser().parse_args(arguments)
-    context = base.Context(args, settings.load())
     run: base.Run = args.run
-    status = run(context)
+    with base.Context(args, settings.load()) as context:
+        status = run(context)
     sys.stdout.flush()
     return status
 
@@ -48,7 +53,7 @@ def _write_down(error: BaseException) -> str:
     try:
         path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
         path.touch(mode=0o600)
-        with path.open("a", encoding="utf-8") as log:
+        with path.open("a", encoding="utf-8", errors="backslashreplace") as log:
             log.write(f"{Clock().now_utc().isoformat()} {''.join(traceback.format_exception(error))}\n")
     except OSError:
         return f"the log {path} can't be written either"

@@ -186,7 +186,12 @@ class Filling:
 
 def open_questions(filling: Filling) -> tuple[str, ...]:
     """What has to be said before it can be booked, in words."""
-    return tuple(f"{line.name}: {line.form.item}: no lot is chosen." for line in filling.lines if line.unresolved)
+    return tuple(
+        f"{line.name}: its size is not said." if line.is_tray and line.article is None
+        else f"{line.name}: {line.form.item}: no lot is chosen."
+        for line in filling.lines
+        if line.unresolved
+    )  # fmt: skip
 
 
 def doubts(filling: Filling) -> tuple[str, ...]:

@@ -398,7 +398,7 @@ def book_out(filling: Filling) -> BookOut:
         BadInput: a lot is not chosen yet; the message names every such line.
     """
     if questions := open_questions(filling):
-        raise BadInput("\n".join(questions), "Choose the lot that was used, or leave the line out.")
+        raise BadInput("\n".join(questions), "Say it, or leave the line out.")
     used = [line for line in filling.lines if not line.dropped and (line.lot or line.found)]
     return BookOut(
         visit_id=filling.form.visit.visit_id,

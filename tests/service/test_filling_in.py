@@ -288,8 +288,8 @@ def test_a_size_that_the_line_does_not_have_is_refused(filling: Filling) -> None
 
 def test_a_tray_whose_size_nobody_said_is_an_open_question(little: LittlePractice) -> None:
     begun = form.begin(little.practice, little.visit("C-2", lower_size=None))
-    assert form.open_questions(begun) == ("Stock tray lower: mandibular tray, size not known: no lot is chosen.",)
-    with pytest.raises(BadInput, match="no lot is chosen"):
+    assert form.open_questions(begun) == ("Stock tray lower: its size is not said.",)
+    with pytest.raises(BadInput, match="size is not said"):
         form.book_out(begun)
     assert not form.open_questions(form.choose_tray(begun, LOWER, "S"))
 

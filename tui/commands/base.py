@@ -8,36 +8,53 @@ import argparse
 import json
 import sys
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, fields, is_dataclass
-from datetime import date, datetime
-from decimal import Decimal
-from enum import Enum
+from contextlib import ExitStack
+from dataclasses import dataclass, field
+from datetime import date
 from typing import TYPE_CHECKING, Any, NoReturn
 
 from inventory import settings
-from inventory.errors import BadInput
+from inventory.errors import BadInput, NeedsConfirmation, PracticeError, RowErrors
+from tui.commands.shapes import Shape, as_json
 
 if TYPE_CHECKING:
+    from inventory.domain.dates import TypedDate
+    from inventory.service.moving import Slip
     from inventory.service.practice import Practice
 
 OK, ACT, BAD, FAILED = range(4)
 PROGRAM = "impression-stock"
+LARGEST_NUMBER = 2**31 - 1  # of a visit, lot, document ... in either store
+YEARS = range(1970, 2200)  # in which --today makes sense
 
 
 class Parser(argparse.ArgumentParser):
-    """An argument parser whose errors are one clear line."""
+    """An argument parser whose errors are one clear line and that guesses no shortened options."""
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **{"allow_abbrev": False, **options})
 
     def error(self, message: str) -> NoReturn:
         """Print what is wrong and how to get help; exit with 2."""
-        self.exit(BAD, f"{PROGRAM}: {message}. Try '{self.prog} --help'.\n")
+        complain(f"{message}. Try '{self.prog} --help'.")
+        self.exit(BAD)
 
 
-@dataclass(frozen=True, slots=True)
-class Context:
-    """The common options of one call, and how to get at the practice."""
+Run = Callable[["Context"], int]
+if TYPE_CHECKING:
+    Commands = argparse._SubParsersAction[Parser]  # noqa: SLF001 - argparse names no public type for it
+
+
+@dataclass
+class Context(ExitStack):
+    """The common options of one call, and how to get at the practice; closes what it opened."""
 
     args: argparse.Namespace
     settings: settings.Settings
+    _practice: "Practice | None" = field(default=None, init=False)
+
+    def __post_init__(self) -> None:
+        super().__init__()
 
     @property
     def database(self) -> str:
@@ -47,95 +64,164 @@ class Context:
     def by(self) -> str:
         return getattr(self.args, "by", None) or self.settings.by
 
-    def practice(self, *, create: bool = False) -> "Practice":
-        """Open the practice that the options name."""
+    @property
+    def practice(self) -> "Practice":
+        """The practice that the options name, opened once."""
+        return self.open()
+
+    def open(self, *, create: bool = False) -> "Practice":
+        """Open the practice that the options name.
+
+        Args:
+            create: whether an absent store may be created.
+        """
         from inventory.service import opening  # noqa: PLC0415
 
-        return opening.open_practice(self.database, today=getattr(self.args, "today", None), create=create)
+        if self._practice is None:
+            today = getattr(self.args, "today", None)
+            self._practice = opening.open_practice(self.database, today=today, create=create)
+            self.callback(self._practice.store.close)
+        return self._practice
 
-    def show(self, result: Any, lines: Iterable[str]) -> None:
-        """Print a reading as plain lines, or as JSON where ``--json`` was given."""
+    @property
+    def today(self) -> date:
+        """The practice-local date, or the one that ``--today`` gives."""
+        with self.practice.reading() as desk:
+            return desk.today
+
+    def typed_date(self, text: str, what: str) -> "TypedDate":
+        """A date as people type it, read in the practice's order of day and month.
+
+        Raises:
+            BadInput: it can't be read.
+        """
+        from inventory.domain.dates import DateOrder, parse_date  # noqa: PLC0415
+
+        with self.practice.reading() as desk:
+            order = DateOrder.DAY_FIRST if desk.settings["day_first"] else DateOrder.MONTH_FIRST
+            return parse_date(text, desk.today, order, what)
+
+    def day(self, text: str | None, what: str) -> date | None:
+        """The day that an option gives, None where it was left out."""
+        return None if text is None else self.typed_date(text, what).day
+
+    def slip(self) -> "Slip":
+        """What every change of stock says beside the stock itself, from the options of `writing`."""
+        from inventory.service.moving import Slip  # noqa: PLC0415
+
+        args = self.args
+        return Slip(
+            request_key=request_key(args), by=self.by, on=self.day(getattr(args, "on", None), "--on"),
+            reason=args.reason, proof=getattr(args, "proof", ""), confirmed=args.yes,
+        )  # fmt: skip
+
+    def show(self, shape: Shape, result: Any, lines: Iterable[str]) -> None:
+        """Print a reading as plain lines, or in its documented shape where ``--json`` was given."""
         if getattr(self.args, "json", False):
-            print(json.dumps(as_data(result), ensure_ascii=False, indent=2))
+            print(json.dumps(as_json(shape, result), indent=2))  # ASCII only: nothing in it can steer a terminal
             return
-        for line in lines:
-            print(harmless(line))
+        say(*lines)
 
 
-def as_data(value: Any) -> Any:
-    """Results as JSON data: ISO dates and instants, words of closed sets, integers in minor units."""
-    if is_dataclass(value) and not isinstance(value, type):
-        return {field.name: as_data(getattr(value, field.name)) for field in fields(value)}
-    if isinstance(value, Enum):
-        return value.value
-    if isinstance(value, date | datetime):
-        return value.isoformat()
-    if isinstance(value, dict):
-        return {str(as_data(key)): as_data(item) for key, item in value.items()}
-    if isinstance(value, list | tuple | set | frozenset):
-        return [as_data(item) for item in value]
-    return str(value) if isinstance(value, Decimal) else value
+def say(*lines: str) -> None:
+    """Print lines on standard output."""
+    for line in lines:
+        print(harmless(line))
 
 
 def harmless(text: str) -> str:
     """A line without control characters, so that no text in the book can steer the terminal."""
-    return "".join(sign if sign.isprintable() or sign == "\t" else "\N{REPLACEMENT CHARACTER}" for sign in text)
+    return "".join(sign if sign.isprintable() else "\N{REPLACEMENT CHARACTER}" for sign in text)
+
+
+def complain(message: str) -> None:
+    """One line on standard error."""
+    parts = [" ".join(line.split()) for line in message.splitlines()]
+    print(f"{PROGRAM}: {harmless('; '.join(part for part in parts if part))}", file=sys.stderr)
+
+
+def complain_of(error: PracticeError) -> None:
+    """What went wrong and what to do, in one line; in a file with faults one line for each."""
+    if isinstance(error, RowErrors):
+        for fault in error.errors:
+            complain(str(fault))
+        complain(error.todo or "Nothing was changed.")
+        return
+    todo = error.todo
+    if isinstance(error, NeedsConfirmation):
+        todo = f"{todo} Repeat it with --yes{' and --reason TEXT' if error.reason_needed else ''} to confirm."
+    complain(f"{error.message.strip()} {todo.strip()}")
 
 
 def a_day(text: str) -> date:
-    """An option's date."""
+    """The option ``--today``: one certain day, whatever day it is now."""
     try:
-        return date.fromisoformat(text)
+        day = date.fromisoformat(text)
     except ValueError:
         raise argparse.ArgumentTypeError(f"{text!r} is not a date; write it as 2027-03-31") from None
+    if day.year not in YEARS:
+        raise argparse.ArgumentTypeError(f"{text!r} is not in the years {YEARS.start} to {YEARS.stop - 1}")
+    return day
 
 
-def common() -> argparse.ArgumentParser:
+def a_number(text: str) -> int:
+    """The number of a visit, document, stock ...; also a count of days or lines."""
+    if not (text.isascii() and text.isdigit() and int(text[:12]) <= LARGEST_NUMBER and len(text) < 12):
+        raise argparse.ArgumentTypeError(f"{text!r} is not a number; type digits, e.g. 12")
+    return int(text)
+
+
+def an_address(text: str) -> str:
+    """A store's address; signs that can't be seen are refused before any system call meets them."""
+    if not text.strip() or not text.isprintable():
+        raise argparse.ArgumentTypeError("the address is empty or holds signs that can't be seen")
+    return text
+
+
+def common() -> Parser:
     """Options that every command takes, before or after its name."""
-    options = argparse.ArgumentParser(add_help=False, argument_default=argparse.SUPPRESS)
+    options = Parser(add_help=False, argument_default=argparse.SUPPRESS)
     group = options.add_argument_group("common options")
-    group.add_argument("--database", metavar="PATH-or-URL", help="the practice's store")
+    group.add_argument("--database", metavar="PATH-or-URL", type=an_address, help="the practice's store")
     group.add_argument("--today", metavar="YYYY-MM-DD", type=a_day, help="work as if it were this day")
+    group.add_argument("--by", metavar="INITIALS", help="who does this, for commands that write")
     return options
 
 
 def reading(parser: argparse.ArgumentParser) -> None:
     """Options of commands that only read."""
-    parser.add_argument("--json", action="store_true", help="print JSON instead of text")
+    parser.add_argument("--json", action="store_true", default=argparse.SUPPRESS, help="print JSON instead of text")
 
 
-def writing(parser: argparse.ArgumentParser) -> None:
+def writing(parser: argparse.ArgumentParser, *, reason: str = "why, in a few words") -> None:
     """Options of commands that write."""
-    parser.add_argument("--by", metavar="INITIALS", default=None, help="who does this")
-    parser.add_argument(
-        "--request-key", metavar="KEY", default=None, help="the same key posts once, however often tried"
+    group = parser.add_argument_group("options of commands that write")
+    group.add_argument(
+        "--request-key", metavar="KEY", default="", help="the same key posts once, however often it is tried"
     )
-    parser.add_argument("--yes", action="store_true", help="confirm what is unusual")
-    parser.add_argument("--reason", default="", help="why")
+    group.add_argument("--yes", action="store_true", help="confirm what is unusual")
+    group.add_argument("--reason", metavar="TEXT", default="", help=reason)
 
 
 def request_key(args: argparse.Namespace) -> str:
     """The key given, or a new one."""
     from uuid import uuid4  # noqa: PLC0415
 
-    return args.request_key or uuid4().hex
+    return args.request_key.strip() or uuid4().hex
 
 
-def number(text: str, what: str) -> int:
-    """A whole number from text.
+def whole_number(text: str, what: str) -> int:
+    """A whole number from 0 up.
 
     Raises:
         BadInput: it is none.
     """
     try:
-        return int(text)
-    except ValueError:
+        return a_number(text.strip())
+    except argparse.ArgumentTypeError:
         raise BadInput(f"{what}: {text!r} is not a whole number.", "Type digits only.") from None
 
 
-Run = Callable[[Context], int]
-
-
-def complain(message: str) -> None:
-    """One line on standard error."""
-    print(f"{PROGRAM}: {harmless(' '.join(message.split()))}", file=sys.stderr)
+def number_of(count: int, one: str, many: str = "") -> str:
+    """A number with its noun: ``1 lot``, ``3 lots``."""
+    return f"{count} {one if count == 1 else many or one + 's'}"

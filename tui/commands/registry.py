@@ -1,19 +1,21 @@
 """All commands in one table, in the order in which ``--help`` lists them."""
 
+import argparse
+
 from inventory import __version__
-from tui.commands import base, screens, stock
+from tui.commands import base, booking_out, checking, screens, visiting
 
-GROUPS = (screens, stock)
+GROUPS = (screens, checking, visiting, booking_out)
 
-EPILOG = """exit status: 0 nothing to act on, 1 something to act on, 2 bad usage or input, 3 the program or its store failed.
-Without a command the screens open on your practice. Expired or recalled material is not used; the maker's
-instructions and local codes rule; licensed practice decides. No patient names anywhere: case references only."""
+EPILOG = """\
+Exit status: 0 nothing to act on, 1 something to act on, 2 bad usage or input, 3 the program or its store failed.
+Without a command the screens open on your practice. IMPRESSION_STOCK_DATABASE names the store where no option does.
+Expired or recalled material is not used; the maker's instructions and local codes rule; licensed practice decides.
+No patient names anywhere: case references only."""
 
 
 def parser() -> base.Parser:
     """The program's whole command line."""
-    import argparse  # noqa: PLC0415
-
     common = base.common()
     whole = base.Parser(
         prog=base.PROGRAM,
