@@ -30,7 +30,7 @@ from inventory.errors import AlreadyDone, BadInput, NeedsConfirmation, NotAllowe
 from inventory.service import visits
 from inventory.service.practice import Desk, Practice
 from inventory.store import ledger
-from inventory.store.queries import stock
+from inventory.store.queries import planning, stock
 from inventory.store.queries import visits as query
 from inventory.store.queries.stock import Stand
 from inventory.store.queries.visits import VisitRow
@@ -160,7 +160,7 @@ def book_out(
             return _booked(desk, request.visit_id, before, (), again=True)
         row = _bookable(desk, request)
         happened_on = _happened_on(desk, request)
-        sheet = _Sheet(desk, _place(desk, request.place), happened_on)
+        sheet = _Sheet(desk, _place(desk, request.place), happened_on, *_known(desk, request))
         for number, line in enumerate(request.lines, start=1):
             sheet.use(line, f"line {number}")
         for tray in request.trays:
@@ -175,7 +175,7 @@ def book_out(
         )  # fmt: skip
         if not query.mark_done(desk.session, row.id, row.version):
             raise _not_bookable(desk, row.id)
-        _record(desk, row, request, posted)
+        _record(sheet, row, request, posted)
         desk.log_change(person_id, "visit", row.id, {"state": ("planned", "done")}, reason)
         return _booked(desk, row.id, posted, tuple(sheet.warnings()), again=False)
 
@@ -215,6 +215,16 @@ def _place(desk: Desk, name: str) -> Place:
     return place
 
 
+def _known(desk: Desk, request: BookOut) -> tuple[dict[int, Item], dict[int, Stand]]:
+    """The items and holdings that the form names, read at once."""
+    named: tuple[UsedLine | TrayLine, ...] = (*request.lines, *request.trays)
+    holdings = [line.holding_id for line in named if line.holding_id is not None]
+    return (
+        planning.items(desk.session, [line.item_id for line in named]),
+        stock.stands_of(desk.session, holdings),
+    )
+
+
 @dataclass(slots=True)
 class _Sheet:
     """Turns the form's lines into entries, with a running view of what each holding has left."""
@@ -222,6 +232,8 @@ class _Sheet:
     desk: Desk
     place: Place
     on: date
+    items: dict[int, Item]
+    stands: dict[int, Stand]
     left: dict[int | Sealed | Opened, int] = field(default_factory=dict)
     entries: dict[int, list[Entry]] = field(default_factory=lambda: defaultdict(list))
     found: list[str] = field(default_factory=list)
@@ -301,13 +313,12 @@ class _Sheet:
             yield f"Materials of different families in one case: {named}."
 
     def _item(self, item_id: int) -> Item:
-        item = self.desk.session.get(Item, item_id)
-        if item is None:
+        if item_id not in self.items:
             raise NotFound(f"There is no item {item_id}.", "Choose one from the list.")
-        return item
+        return self.items[item_id]
 
     def _stand(self, holding_id: int | None, item: Item, where: str) -> Stand:
-        stand = stock.stand(self.desk.session, holding_id) if holding_id is not None else None
+        stand = self.stands.get(holding_id) if holding_id is not None else None
         if stand is None or stand.item_id != item.id:
             raise BadInput(f"{where} ({item.name}): no lot is chosen.", "Choose the lot that was used.")
         if not stand.place_role.usable:
@@ -353,8 +364,7 @@ class _Sheet:
 
     def _take(self, entry: Entry, item: Item) -> None:
         if entry.target not in self.left:
-            stand = stock.stand(self.desk.session, entry.target) if isinstance(entry.target, int) else None
-            self.left[entry.target] = stand.on_hand if stand else 0
+            self.left[entry.target] = self.stands[entry.target].on_hand if isinstance(entry.target, int) else 0
         short = -entry.qty - self.left[entry.target]
         if short > 0:
             self._count(entry.target, short, f"{show(short, item.base)} of {item.name}")
@@ -397,28 +407,28 @@ class _Sheet:
         return self.place.id or 0
 
 
-def _record(desk: Desk, row: VisitRow, request: BookOut, posted: ledger.Posted) -> None:
+def _record(sheet: _Sheet, row: VisitRow, request: BookOut, posted: ledger.Posted) -> None:
     """Keep what was expected beside what was used, the trays' fate, and the sizes that fitted."""
     document_id = posted.documents.get(USE) or posted.documents.get(TRANSFER)
-    for line in request.lines:
-        desk.session.add(
-            VisitUse(
-                visit_id=row.id, need_id=line.need_id, item_id=line.item_id, arch=line.arch, step=line.step,
-                attempt=line.attempt, expected_qty=line.expected_qty, actual_qty=line.qty, document_id=document_id,
-            )
-        )  # fmt: skip
-    visit = desk.session.get_one(Visit, row.id, populate_existing=True)
-    visit.place_id = desk.place(request.place).id
-    for tray in request.trays:
-        desk.session.add(
-            TrayTrial(
-                visit_id=row.id, arch=tray.arch, item_id=tray.item_id, outcome=tray.outcome, document_id=document_id
-            )
+    session = sheet.desk.session
+    session.add_all(
+        VisitUse(
+            visit_id=row.id, need_id=line.need_id, item_id=line.item_id, arch=line.arch, step=line.step,
+            attempt=line.attempt, expected_qty=line.expected_qty, actual_qty=line.qty, document_id=document_id,
         )
-        item = desk.session.get(Item, tray.item_id)
-        if tray.outcome is TrialOutcome.FITTED and item is not None:
-            setattr(visit, "upper_size" if tray.arch is Arch.MAXILLARY else "lower_size", item.tray_size)
-    desk.session.flush()
+        for line in request.lines
+    )  # fmt: skip
+    session.add_all(
+        TrayTrial(visit_id=row.id, arch=tray.arch, item_id=tray.item_id, outcome=tray.outcome, document_id=document_id)
+        for tray in request.trays
+    )
+    visit = session.get_one(Visit, row.id, populate_existing=True)
+    visit.place_id = sheet.place.id
+    for tray in request.trays:
+        if tray.outcome is TrialOutcome.FITTED:
+            size = sheet.items[tray.item_id].tray_size
+            setattr(visit, "upper_size" if tray.arch is Arch.MAXILLARY else "lower_size", size)
+    session.flush()
 
 
 def _booked(desk: Desk, visit_id: int, posted: ledger.Posted, warnings: tuple[str, ...], *, again: bool) -> Booked:

@@ -1,6 +1,7 @@
 """What planning reads: how items are bought, what deliveries brought, how often visits and openings happened."""
 
 from collections import defaultdict
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date
 
@@ -45,9 +46,10 @@ class Bought:
     further: tuple[tuple[int, int], ...]
 
 
-def items(session: Session) -> dict[int, Item]:
-    """All active items by number."""
-    return {row.id or 0: row for row in session.execute(select(Item).where(col(Item.active))).scalars()}
+def items(session: Session, numbers: Collection[int] | None = None) -> dict[int, Item]:
+    """Items by number: all active ones, or those asked for."""
+    wanted = col(Item.active) if numbers is None else col(Item.id).in_(set(numbers))
+    return {row.id or 0: row for row in session.execute(select(Item).where(wanted)).scalars()}
 
 
 def fits(session: Session) -> dict[int, tuple[int, ...]]:

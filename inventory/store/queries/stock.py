@@ -74,6 +74,12 @@ def stands(session: Session, item_ids: Collection[int] | None = None, lot_id: in
     return [Stand(*row) for row in session.execute(query)]
 
 
+def stands_of(session: Session, holding_ids: Collection[int]) -> dict[int, Stand]:
+    """Some holdings by number, empty or not."""
+    found = (Stand(*row) for row in session.execute(_stands().where(col(Holding.id).in_(set(holding_ids)))))
+    return {stand.holding_id: stand for stand in found}
+
+
 def stand(session: Session, holding_id: int) -> Stand | None:
     """One holding, empty or not."""
     row = session.execute(_stands().where(col(Holding.id) == holding_id)).one_or_none()

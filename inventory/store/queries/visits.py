@@ -101,44 +101,41 @@ def case_kinds(session: Session) -> list[CaseKind]:
 
 def needs(session: Session, case_kind_ids: Collection[int] | None = None) -> dict[int, tuple[NeedRow, ...]]:
     """What the steps of case kinds need, by case kind, in the order of the steps."""
-    query = select(Need, Step).join(Step, col(Step.id) == col(Need.step_id))
+    query = select(
+        col(Need.id), col(Step.case_kind_id), col(Step.code), col(Step.name), col(Step.position), col(Step.arch),
+        col(Need.kind), col(Need.viscosity), col(Need.setting_speed), col(Need.tray_line), col(Need.optional),
+    ).join(Step, col(Step.id) == col(Need.step_id))  # fmt: skip
     if case_kind_ids is not None:
         query = query.where(col(Step.case_kind_id).in_(case_kind_ids))
     rows = session.execute(query.order_by(col(Step.case_kind_id), col(Step.position), col(Need.id))).all()
-    need_ids = [need.id for need, _ in rows]
-    estimates = _current_estimates(session, need_ids)
+    estimates = _current_estimates(session)
     articles: dict[int, list[int]] = defaultdict(list)
-    for link in session.execute(
-        select(NeedItem).where(col(NeedItem.need_id).in_(need_ids)).order_by(col(NeedItem.rank))
-    ).scalars():
-        articles[link.need_id].append(link.item_id)
+    links = select(col(NeedItem.need_id), col(NeedItem.item_id)).order_by(col(NeedItem.need_id), col(NeedItem.rank))
+    for need_id, item_id in session.execute(links):
+        articles[need_id].append(item_id)
     found: dict[int, list[NeedRow]] = defaultdict(list)
-    for need, step in rows:
-        estimate = estimates.get(need.id)
-        found[step.case_kind_id].append(
-            NeedRow(
-                need_id=need.id, case_kind_id=step.case_kind_id, step=step.code, step_name=step.name,
-                position=step.position, arch=step.arch, kind=need.kind, viscosity=need.viscosity,
-                setting_speed=need.setting_speed, tray_line=need.tray_line, optional=need.optional,
-                mean_qty=estimate.mean_qty if estimate else 0,
-                sd_qty=estimate.sd_qty if estimate else 0,
-                retake_ppm=estimate.retake_ppm if estimate else 0,
-                source=estimate.source if estimate else EstimateSource.DEFAULT,
-                articles=tuple(articles[need.id]),
-            )
-        )  # fmt: skip
+    for row in rows:
+        values: tuple[Any, ...] = (*row, *estimates.get(row.id, _NO_ESTIMATE), tuple(articles[row.id]))
+        found[row.case_kind_id].append(NeedRow(*values))
     return {kind: tuple(group) for kind, group in found.items()}
 
 
-def _current_estimates(session: Session, need_ids: Iterable[int | None]) -> dict[int, Estimate]:
+_Figures = tuple[int, int, int, EstimateSource]
+_NO_ESTIMATE: _Figures = (0, 0, 0, EstimateSource.DEFAULT)
+
+
+def _current_estimates(session: Session) -> dict[int, _Figures]:
     """The newest estimate of each need; a pinned one stays until it is pinned anew or reset to a default."""
-    current: dict[int, Estimate] = {}
-    query = select(Estimate).where(col(Estimate.need_id).in_(list(need_ids))).order_by(col(Estimate.id))
-    for row in session.execute(query).scalars():
-        standing = current.get(row.need_id)
-        pinned = standing is not None and standing.source is EstimateSource.PINNED
-        if not (pinned and row.source is EstimateSource.LEARNED):
-            current[row.need_id] = row
+    current: dict[int, _Figures] = {}
+    query = select(
+        col(Estimate.need_id), col(Estimate.mean_qty), col(Estimate.sd_qty), col(Estimate.retake_ppm),
+        col(Estimate.source),
+    ).order_by(col(Estimate.id))  # fmt: skip
+    for need_id, *figures in session.execute(query):
+        mean, sd, retake, source = figures
+        pinned = current.get(need_id, _NO_ESTIMATE)[3] is EstimateSource.PINNED
+        if not (pinned and source is EstimateSource.LEARNED):
+            current[need_id] = (mean, sd, retake, source)
     return current
 
 
