@@ -1,9 +1,12 @@
 """The project's own files, as its house rules see them, and programs run on them."""
 
+import argparse
 import os
 import subprocess
 from functools import cache
 from pathlib import Path
+
+from tui.commands.registry import parser
 
 ROOT = Path(__file__).parents[2]
 PACKAGES = ("inventory", "tui", "seed_data")
@@ -28,6 +31,12 @@ def is_left_behind(part: str) -> bool:
 def package_files() -> list[Path]:
     """Return every file that an installation needs."""
     return [file for file in project_files() if file.parts[0] in PACKAGES]
+
+
+def commands() -> list[str]:
+    """Return the names of all commands of the command line."""
+    (subparsers,) = [each for each in parser()._actions if isinstance(each, argparse._SubParsersAction)]
+    return list(subparsers.choices)
 
 
 def run(*command: str | Path, cwd: Path) -> str:

@@ -8,7 +8,7 @@ import sys
 
 import pytest
 
-from tests.architecture.project import ROOT, package_files, run
+from tests.architecture.project import ROOT, commands, package_files, run
 
 MODULES = [
     ".".join(file.with_suffix("").parts).removesuffix(".__init__") for file in package_files() if file.suffix == ".py"
@@ -20,10 +20,25 @@ for name in sys.argv[1:]:
 print(json.dumps(sorted({name.split(".")[0] for name in sys.modules})))
 """
 
+HELP = """
+import contextlib, io, json, sys
+from tui.__main__ import main
+for name in sys.argv[1:]:
+    with contextlib.redirect_stdout(io.StringIO()) as printed, contextlib.suppress(SystemExit):
+        main([name, "--help"])
+    assert f"usage: impression-stock {name}" in printed.getvalue()
+print(json.dumps(sorted({name.split(".")[0] for name in sys.modules})))
+"""
+
 
 def loaded_by(*modules: str) -> set[str]:
     """Import the modules in a program of their own and return the libraries it has loaded then."""
     return set(json.loads(run(sys.executable, "-c", LOAD, *modules, cwd=ROOT)))
+
+
+def test_help_for_every_command_costs_no_more_than_reading_the_command_line() -> None:
+    loaded = set(json.loads(run(sys.executable, "-c", HELP, *commands(), cwd=ROOT)))
+    assert loaded.isdisjoint({"textual", "rich", "sqlmodel", "sqlalchemy", "pydantic", "psycopg", "alembic", "numpy"})
 
 
 def modules_of(package: str) -> list[str]:
