@@ -42,6 +42,9 @@ def commands() -> list[str]:
 def run(*command: str | Path, cwd: Path) -> str:
     """Run a program in a folder, whatever environment these tests run in, and return what it prints."""
     environment = {name: value for name, value in os.environ.items() if name not in {"PYTHONPATH", "VIRTUAL_ENV"}}
-    done = subprocess.run([*map(str, command)], cwd=cwd, env=environment, capture_output=True, text=True, check=False)
+    words = [str(word) for word in command]
+    done = subprocess.run(
+        words, cwd=cwd, env=environment, stdin=subprocess.DEVNULL, capture_output=True, text=True, check=False
+    )
     assert done.returncode == 0, done.stderr
     return done.stdout

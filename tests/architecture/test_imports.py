@@ -5,10 +5,12 @@ The contracts in pyproject.toml read the import statements; these tests look at 
 
 import json
 import sys
+from pathlib import Path
 
 import pytest
 
 from tests.architecture.project import ROOT, commands, package_files, run
+from tests.stores import make_tables
 
 MODULES = [
     ".".join(file.with_suffix("").parts).removesuffix(".__init__") for file in package_files() if file.suffix == ".py"
@@ -19,14 +21,12 @@ for name in sys.argv[1:]:
     importlib.import_module(name)
 print(json.dumps(sorted({name.split(".")[0] for name in sys.modules})))
 """
-
-HELP = """
+COMMANDS = """
 import contextlib, io, json, sys
 from tui.__main__ import main
-for name in sys.argv[1:]:
-    with contextlib.redirect_stdout(io.StringIO()) as printed, contextlib.suppress(SystemExit):
-        main([name, "--help"])
-    assert f"usage: impression-stock {name}" in printed.getvalue()
+for name in json.loads(sys.argv[1]):
+    with contextlib.redirect_stdout(io.StringIO()), contextlib.suppress(SystemExit):
+        assert main([name, *sys.argv[2:]]) in {0, 1, 2}, name
 print(json.dumps(sorted({name.split(".")[0] for name in sys.modules})))
 """
 
@@ -36,9 +36,9 @@ def loaded_by(*modules: str) -> set[str]:
     return set(json.loads(run(sys.executable, "-c", LOAD, *modules, cwd=ROOT)))
 
 
-def test_help_for_every_command_costs_no_more_than_reading_the_command_line() -> None:
-    loaded = set(json.loads(run(sys.executable, "-c", HELP, *commands(), cwd=ROOT)))
-    assert loaded.isdisjoint({"textual", "rich", "sqlmodel", "sqlalchemy", "pydantic", "psycopg", "alembic", "numpy"})
+def loaded_by_commands(names: list[str], *options: str) -> set[str]:
+    """Give the commands to a program of their own, one after the other, and return the libraries it has loaded then."""
+    return set(json.loads(run(sys.executable, "-c", COMMANDS, json.dumps(names), *options, cwd=ROOT)))
 
 
 def modules_of(package: str) -> list[str]:
@@ -48,26 +48,28 @@ def modules_of(package: str) -> list[str]:
     return found
 
 
+def test_help_for_every_command_costs_no_more_than_reading_the_command_line() -> None:
+    loaded = loaded_by_commands(commands(), "--help")
+    assert loaded.isdisjoint({"textual", "rich", "sqlmodel", "sqlalchemy", "pydantic", "psycopg", "alembic", "numpy"})
+
+
 @pytest.mark.parametrize("package", ["inventory.service", "inventory.store"])
 def test_no_service_and_no_store_loads_the_screens(package: str) -> None:
     assert loaded_by(*modules_of(package)).isdisjoint({"textual", "rich", "tui"})
 
 
 def test_the_rules_of_the_trade_load_neither_a_database_nor_numbers_nor_screens() -> None:
-    unwanted = {
-        "sqlmodel",
-        "sqlalchemy",
-        "sqlite3",
-        "psycopg",
-        "alembic",
-        "pydantic",
-        "numpy",
-        "scipy",
-        "textual",
-        "rich",
-    }
+    unwanted = "sqlmodel sqlalchemy sqlite3 psycopg alembic pydantic numpy scipy textual rich tui".split()
     assert loaded_by(*modules_of("inventory.domain")).isdisjoint(unwanted)
 
 
 def test_a_service_starts_without_the_library_for_numbers_and_without_the_one_for_migrations() -> None:
     assert loaded_by(*modules_of("inventory.service")).isdisjoint({"numpy", "scipy", "alembic"})
+
+
+def test_no_plain_command_loads_the_screens(tmp_path: Path) -> None:
+    url = f"sqlite:///{tmp_path}/practice.db"
+    make_tables(url)
+    loaded = loaded_by_commands([name for name in commands() if name != "demo"], "--database", url)
+    assert "sqlmodel" in loaded, "no command got as far as the store"
+    assert loaded.isdisjoint({"textual", "rich"})
