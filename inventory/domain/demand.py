@@ -16,7 +16,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -204,12 +204,14 @@ def further_visits(demand: Demand, stream: Stream, start: date, end: date) -> tu
 
 def open_weeks(demand: Demand, stream: Stream, start: date, end: date) -> list[tuple[float, float]]:
     """Week by week: visits forecast for the whole week beyond its bookings, and the share of it before ``end``."""
-    weeks = []
-    for first in range(0, (end - start).days, WEEK):
-        day = start + timedelta(days=first)
-        known = sum(b.shows for b in booked(demand, day, day + timedelta(days=WEEK)) if b.kind == stream.kind)
-        weeks.append((max(0.0, stream.rate.weekly - known), min(WEEK, (end - day).days) / WEEK))
-    return weeks
+    days = (end - start).days
+    known = [0.0] * math.ceil(days / WEEK)
+    for booking in demand.bookings:
+        week = (booking.on - start).days // WEEK
+        if booking.kind == stream.kind and 0 <= week < len(known):
+            known[week] += booking.shows
+    weekly = stream.rate.weekly
+    return [(max(0.0, weekly - came), min(1.0, days / WEEK - week)) for week, came in enumerate(known)]
 
 
 def booked(demand: Demand, start: date, end: date) -> list[Booking]:
@@ -230,20 +232,30 @@ def use_over(demand: Demand, start: date, end: date, step: int | None = None) ->
         The compound distribution, by transforms: g = exp(lambda (f - 1)) for Poisson numbers of visits,
         (p / (1 - (1 - p) f))^r for negative binomial ones, booked visits multiplied in.
     """
+    return uses_over(demand, start, [end], step)[0]
+
+
+def uses_over(demand: Demand, start: date, ends: Sequence[date], step: int | None = None) -> list[Distribution]:
+    """The distributions of `use_over` for several ends, on one grid that suits the last of them."""
     import numpy as np  # noqa: PLC0415 - loaded only when planning runs
 
-    upper = _practically_most(demand, start, end)
+    if not ends:
+        return []
+    upper = _practically_most(demand, start, max(ends))
     grid = step or max(1, math.ceil(upper / GRID_POINTS))
     points = 1 << max(4, math.ceil(math.log2(upper / grid + 2)))
-    transform = np.ones(points // 2 + 1, dtype=np.complex128)
+    transforms = np.ones((len(ends), points // 2 + 1), dtype=np.complex128)
     for stream in demand.streams:
-        visits, variance = further_visits(demand, stream, start, end)
-        if visits > 0:
-            transform *= _compound(_visit(stream.steps, grid, points), visits, variance)
-    for booking in booked(demand, start, end):
-        transform *= 1 - booking.shows + booking.shows * _visit(booking.steps, grid, points)
-    masses = np.clip(np.fft.irfft(transform, points), 0, None)
-    return Distribution(grid, masses / masses.sum())
+        visit = _visit(stream.steps, grid, points)
+        for row, end in enumerate(ends):
+            visits, variance = further_visits(demand, stream, start, end)
+            if visits > 0:
+                transforms[row] *= _compound(visit, visits, variance)
+    for booking in booked(demand, start, max(ends)):
+        visit = 1 - booking.shows + booking.shows * _visit(booking.steps, grid, points)
+        transforms[[booking.on < end for end in ends]] *= visit
+    masses = np.clip(np.fft.irfft(transforms, points), 0, None)
+    return [Distribution(grid, row / row.sum()) for row in masses]
 
 
 def _practically_most(demand: Demand, start: date, end: date) -> float:
