@@ -15,6 +15,9 @@ from tests.stores import make_tables
 MODULES = [
     ".".join(file.with_suffix("").parts).removesuffix(".__init__") for file in package_files() if file.suffix == ".py"
 ]
+DATABASES = ("sqlmodel", "sqlalchemy", "pydantic", "sqlite3", "psycopg", "alembic")
+NUMBERS = ("numpy", "scipy")
+SCREENS = ("textual", "rich")
 LOAD = """
 import importlib, json, sys
 for name in sys.argv[1:]:
@@ -50,21 +53,20 @@ def modules_of(package: str) -> list[str]:
 
 def test_help_for_every_command_costs_no_more_than_reading_the_command_line() -> None:
     loaded = loaded_by_commands(commands(), "--help")
-    assert loaded.isdisjoint({"textual", "rich", "sqlmodel", "sqlalchemy", "pydantic", "psycopg", "alembic", "numpy"})
+    assert loaded.isdisjoint({*DATABASES, *NUMBERS, *SCREENS})
 
 
 @pytest.mark.parametrize("package", ["inventory.service", "inventory.store"])
 def test_no_service_and_no_store_loads_the_screens(package: str) -> None:
-    assert loaded_by(*modules_of(package)).isdisjoint({"textual", "rich", "tui"})
+    assert loaded_by(*modules_of(package)).isdisjoint({*SCREENS, "tui"})
 
 
 def test_the_rules_of_the_trade_load_neither_a_database_nor_numbers_nor_screens() -> None:
-    unwanted = "sqlmodel sqlalchemy sqlite3 psycopg alembic pydantic numpy scipy textual rich tui".split()
-    assert loaded_by(*modules_of("inventory.domain")).isdisjoint(unwanted)
+    assert loaded_by(*modules_of("inventory.domain")).isdisjoint({*DATABASES, *NUMBERS, *SCREENS})
 
 
 def test_a_service_starts_without_the_library_for_numbers_and_without_the_one_for_migrations() -> None:
-    assert loaded_by(*modules_of("inventory.service")).isdisjoint({"numpy", "scipy", "alembic"})
+    assert loaded_by(*modules_of("inventory.service")).isdisjoint({*NUMBERS, "alembic"})
 
 
 def test_no_plain_command_loads_the_screens(tmp_path: Path) -> None:
@@ -72,4 +74,4 @@ def test_no_plain_command_loads_the_screens(tmp_path: Path) -> None:
     make_tables(url)
     loaded = loaded_by_commands([name for name in commands() if name != "demo"], "--database", url)
     assert "sqlmodel" in loaded, "no command got as far as the store"
-    assert loaded.isdisjoint({"textual", "rich"})
+    assert loaded.isdisjoint(SCREENS)
