@@ -4,7 +4,6 @@ The first frame is painted before the store and everything that needs it are loa
 takes longer than drawing it.
 """
 
-import logging
 from collections.abc import Callable, Iterable
 from datetime import date
 from importlib import import_module
@@ -16,11 +15,8 @@ from textual.binding import Binding
 from textual.screen import Screen
 from textual.widgets import Static
 
-from inventory import settings
-from inventory.domain.dates import DateOrder
 from inventory.errors import NotFound, PracticeError
-from tui import theme, workers
-from tui.dialogs.choose import ChooseDialog
+from tui import logs, palette, theme, workers
 from tui.dialogs.confirm import Confirmed
 from tui.dialogs.reading import HelpDialog
 from tui.frame import Frame
@@ -34,6 +30,7 @@ if TYPE_CHECKING:
 
 MODES = (
     Mode("1", "today", "Today", "tui.screens.today:TodayScreen"),
+    Mode("2", "visits", "Visits", "tui.screens.visits:VisitsScreen", verbs=(("Plan a visit", "plan"),)),
 )  # fmt: skip
 """In the order of the bar. A mode stands here once its screen exists."""
 
@@ -100,15 +97,7 @@ class StockApp(Frame):
 
     def begin(self, practice: "Practice", desktop: "Desktop", *, demo: bool = False) -> None:
         """Work in a practice from now on."""
-        self.work = Workplace(
-            practice=practice,
-            today=desktop.today,
-            by=self._by if self._by in desktop.people else "",
-            people=desktop.people,
-            demo=demo,
-            order=DateOrder.DAY_FIRST if desktop.day_first else DateOrder.MONTH_FIRST,
-            currency=desktop.currency,
-        )
+        self.work = Workplace.of(practice, desktop, by=self._by, demo=demo)
         self.switch_mode(MODES[0].name)
         self.set_interval(LOOK_AT_CLOCK, self._look_at_clock)
 
@@ -152,7 +141,7 @@ class StockApp(Frame):
         self.action_go(event.mode)
 
     def ask_initials(self, then: Callable[[str], object]) -> None:
-        """Ask who works here, once; nothing follows where nobody answers."""
+        """Ask who works here; nothing follows where nobody answers."""
 
         def answered(initials: str | None) -> None:
             if initials is not None:
@@ -160,8 +149,7 @@ class StockApp(Frame):
                 self._resume()
                 then(initials)
 
-        choices = [(initials, initials) for initials in self.work.people]
-        self.push_screen(ChooseDialog("Who are you?", choices, "Your initials stand beside what you do."), answered)
+        self.push_screen(palette.who(self.work.people), answered)
 
     def action_help(self) -> None:
         if not isinstance(self.screen, HelpDialog):
@@ -190,30 +178,7 @@ class StockApp(Frame):
             raise failure
 
     def get_system_commands(self, screen: Screen[Any]) -> Iterable[SystemCommand]:  # noqa: ARG002 - the same everywhere
-        """Every verb of every mode, then what concerns the whole program."""
-        for mode in MODES:
-            for words, action in mode.verbs:
-                yield SystemCommand(words, f"in {mode.title}", lambda mode=mode, action=action: self._do(mode, action))
-        for mode in MODES:
-            yield SystemCommand(f"Go to {mode.title}", f"key {mode.key}", lambda mode=mode: self.action_go(mode.name))
-        yield SystemCommand("Change initials", "who works here", lambda: self.ask_initials(lambda _: None))
-        yield SystemCommand("Change colours", "light, dark, high contrast or plain", self.action_change_colours)
-        yield SystemCommand("Help", "keys of this screen", self.action_help)
-        yield SystemCommand("Quit", "end the program", self.action_quit)
-
-    def _do(self, mode: Mode, action: str) -> None:
-        self.go(mode.name)
-        self.call_later(self.screen.run_action, action)
-
-    def action_change_colours(self) -> None:
-        """Choose a theme, kept for this workstation."""
-
-        def answered(name: str | None) -> None:
-            if name is not None:
-                self.theme = name
-                workers.run(self.screen, lambda: settings.remember(theme=name), name="settings")
-
-        self.push_screen(ChooseDialog("Colours", [(name, name) for name in theme.NAMES]), answered)
+        return palette.commands(self)
 
 
 def run(open_practice: Callable[[], "Practice"], *, by: str = "", theme: str = "", demo: bool = False) -> int:
@@ -223,20 +188,8 @@ def run(open_practice: Callable[[], "Practice"], *, by: str = "", theme: str = "
         PracticeError: the practice could not be opened.
         Exception: the program failed; what was confirmed before is kept.
     """
-    _log_to_file()
+    logs.to_file()
     app = StockApp(open_practice, by=by, theme=theme, demo=demo)
     app.run()
     app.raise_failure()
     return app.return_code or 0
-
-
-def _log_to_file() -> None:
-    """Let what the screens write down about failures end in the program's log."""
-    path = settings.log_file()
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-    except OSError:
-        return  # the dialogs say that there is no log
-    log = logging.FileHandler(path, encoding="utf-8", delay=True)
-    log.setFormatter(logging.Formatter("%(asctime)s %(levelname)s %(message)s"))
-    logging.getLogger("tui").addHandler(log)

@@ -14,6 +14,7 @@ from tui.text import ISO, Formats
 
 if TYPE_CHECKING:
     from inventory.service.practice import Practice
+    from inventory.service.today import Desktop
 
 
 @dataclass
@@ -28,6 +29,19 @@ class Workplace:
     order: DateOrder = DateOrder.DAY_FIRST
     currency: str = ""
     formats: Formats = ISO
+
+    @classmethod
+    def of(cls, practice: "Practice", desktop: "Desktop", *, by: str, demo: bool) -> "Workplace":
+        """The workplace of an opened practice; initials that nobody there has count as not given."""
+        return cls(
+            practice=practice,
+            today=desktop.today,
+            by=by if by in desktop.people else "",
+            people=desktop.people,
+            demo=demo,
+            order=DateOrder.DAY_FIRST if desktop.day_first else DateOrder.MONTH_FIRST,
+            currency=desktop.currency,
+        )
 
 
 @dataclass(frozen=True)

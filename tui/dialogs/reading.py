@@ -120,6 +120,8 @@ def _keys(screen: Screen[Any]) -> tuple[dict[str, list[str]], dict[str, list[str
     """What can be done, each with its keys: on this screen, and everywhere."""
     own: dict[str, list[str]] = {}
     everywhere = {"Go to the next part of the screen": ["tab"]}
+    if on_enter := getattr(screen, "on_enter", ""):  # the key is the table's, what it does is the screen's
+        own[on_enter] = ["Enter"]
     for active in screen.active_bindings.values():
         binding = active.binding
         ours = active.node in (screen, screen.app) and binding.action not in _TOOLKIT

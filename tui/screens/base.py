@@ -9,8 +9,10 @@ from textual.content import Content
 from textual.screen import Screen
 from textual.widgets import Footer
 
+from inventory.errors import PracticeError
 from inventory.service.practice import Practice
 from tui import text as shown
+from tui.dialogs.reading import ErrorDialog
 from tui.widgets.form import CarefulScreen
 from tui.widgets.mode_bar import ModeBar
 from tui.workplace import StockApplication, Workplace
@@ -24,10 +26,11 @@ CAUTION = "Expired or recalled material is not used; the maker's instructions ru
 class StockScreen(Screen[Any]):
     """The frame of all screens of the practice. Subclasses give `body` and `read`.
 
-    ``title_text`` heads the screen's help, ``cautions`` stand below its keys.
+    ``title_text`` heads the screen's help, ``on_enter`` says there what Enter on a line does, ``cautions`` stand below.
     """
 
     title_text = ""
+    on_enter = ""
     cautions: tuple[str, ...] = ()
     _resuming = False
 
@@ -95,3 +98,8 @@ class ModeScreen(StockScreen):
 
 class StepScreen(StockScreen, CarefulScreen[Result]):
     """A screen on top of another one: Escape leads back, and asks before typed things are lost."""
+
+    def leave_with(self, error: PracticeError) -> bool:
+        """Say what went wrong, and leave: what this screen is about is not there any more, or not as it was."""
+        self.app.push_screen(ErrorDialog.of(error), lambda _: self.dismiss(None))
+        return True

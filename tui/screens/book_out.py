@@ -32,6 +32,7 @@ class BookOutScreen(FillingScreen):
     """The form of one visit; answers what was booked."""
 
     title_text = "Book out a visit"
+    on_enter = "Type the amount, or choose the tray"
     cautions = (
         CAUTION,
         "Lots are assumed until somebody has read or scanned them; the record shows which.",
@@ -58,11 +59,9 @@ class BookOutScreen(FillingScreen):
     def read(self) -> None:
         if self._filling is None:
             practice, visit_id = self.practice, self._visit_id
-            workers.run(self, lambda: filling_in.begin(practice, visit_id), self._begin, name="form", failed=self._gone)
-
-    def _gone(self, error: PracticeError) -> bool:
-        self.app.push_screen(ErrorDialog.of(error), lambda _: self.dismiss(None))
-        return True
+            workers.run(
+                self, lambda: filling_in.begin(practice, visit_id), self._begin, name="form", failed=self.leave_with
+            )
 
     def _begin(self, read: Filling) -> None:
         """Take the form; a visit that is booked out late happened on its own day until somebody says otherwise."""
@@ -161,7 +160,7 @@ class BookOutScreen(FillingScreen):
         """Somebody else was faster: their booking ends this form, their use of the stock makes it ask anew."""
         practice = self.practice
         if isinstance(error, AlreadyDone):
-            return self._gone(error)
+            return self.leave_with(error)
         if isinstance(error, StockChanged):
             self.app.push_screen(
                 ErrorDialog.of(error), lambda _: self._read_anew(lambda now: filling_in.ask_again(practice, now))

@@ -65,7 +65,7 @@ def arch(which: Arch | None) -> str:
 
 
 def _step(line: Line) -> str:
-    again = f"{_nth(line.form.attempt)} " if line.form.attempt > 1 else ""
+    again = f"{nth(line.form.attempt)} " if line.form.attempt > 1 else ""
     if line.form.kind is ItemKind.TIP:
         return f"  {again}mixing tip"
     if line.form.step == "further":
@@ -73,7 +73,8 @@ def _step(line: Line) -> str:
     return f"{again}{line.form.step_name or line.form.step}"
 
 
-def _nth(number: int) -> str:
+def nth(number: int) -> str:
+    """Which attempt: ``2nd``."""
     return {2: "2nd", 3: "3rd"}.get(number, f"{number}th")
 
 

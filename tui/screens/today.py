@@ -12,13 +12,14 @@ from textual.content import Content
 from textual.widgets import Static
 
 from inventory.domain.alerts import Alert, AlertKind
+from inventory.domain.vocabulary import VisitState
 from inventory.service import today as service
 from inventory.service import weekly_check
 from inventory.service.today import DayList, VisitAhead
 from inventory.service.weekly_check import WeeklyCheck
 from tui import text as shown
 from tui import workers
-from tui.screens import visit_ways
+from tui.screens import visit_deeds, visit_ways
 from tui.screens import visit_words as words
 from tui.screens.base import CAUTION, ModeScreen
 from tui.widgets.table import Column, ListTable, Row
@@ -44,8 +45,14 @@ class TodayScreen(ModeScreen):
     """The start screen."""
 
     title_text = "Today"
+    on_enter = "Open the line: book out, lay out, or look at the record"
     cautions = (CAUTION, "No patient names anywhere: case references only.")
-    BINDINGS = [Binding("r", "read_again", "Read again", show=False)]
+    BINDINGS = [
+        Binding("b", "book_out", "Book out"),
+        Binding("n", "plan", "Plan a visit"),
+        Binding("w", "week", "Weekly check"),
+        Binding("r", "read_again", "Read again"),
+    ]
 
     def __init__(self) -> None:
         super().__init__()
@@ -89,6 +96,19 @@ class TodayScreen(ModeScreen):
             visit_ways.open_visit(self, event.key.visit_id, self._came_back)
         else:
             self.stock_app.go("week", event.key)
+
+    def action_book_out(self) -> None:
+        """Book out the visit under the cursor, whatever its day."""
+        cards = {one.card.visit_id: one.card for one in self._seen.visits} if self._seen else {}
+        card = cards.get(self.query_one("#visits", ListTable).current or 0)
+        if card is not None and card.state is VisitState.PLANNED:
+            visit_ways.book_out(self, card, self._came_back)
+
+    def action_plan(self) -> None:
+        visit_deeds.plan(self, lambda _: None)
+
+    def action_week(self) -> None:
+        self.stock_app.go("week")
 
     def _came_back(self, result: object) -> None:
         """After a booking the cursor goes to the next visit to be booked out."""

@@ -19,8 +19,15 @@ def arches(card: VisitCard) -> str:
     return ", ".join(f"{ARCH[arch]} {sizes[arch] or ''}".strip() for arch in card.arches)
 
 
+def plain_state(card: VisitCard, today: date) -> Content:
+    """Planned, waiting to be booked out, done or cancelled."""
+    if card.state is VisitState.PLANNED and card.on >= today:
+        return shown.status(Status.WAITING, "planned")
+    return state(card, today)
+
+
 def state(card: VisitCard, today: date, missing: tuple[str, ...] = ()) -> Content:
-    """Whether the visit is ready, short of something, waiting to be booked out, done or cancelled."""
+    """The same, and for a visit still to come whether it is ready or short of something."""
     if card.state is VisitState.DONE:
         return shown.status(Status.OK, f"booked out by {card.booked_by}" if card.booked_by else "booked out")
     if card.state is VisitState.CANCELLED:

@@ -1,0 +1,148 @@
+"""The record of a visit: which lots it took, who posted what and when, and the case's other visits."""
+
+from collections.abc import Iterator
+
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import VerticalScroll
+from textual.content import Content
+from textual.widgets import Static
+
+from inventory.domain.vocabulary import TrialOutcome, VisitState
+from inventory.service import visit_desk
+from inventory.service.booking import UsedLot
+from inventory.service.visit_desk import VisitRecord
+from tui import text as shown
+from tui import workers
+from tui.screens import book_out_lines as words
+from tui.screens import visit_deeds, visit_words
+from tui.screens.base import StepScreen
+from tui.screens.booked import undo
+from tui.theme import Status
+from tui.widgets.table import Column, ListTable, Row
+
+OUTCOMES = {
+    TrialOutcome.FITTED: "fitted",
+    TrialOutcome.LAID_OUT_UNUSED: "laid out, not used",
+    TrialOutcome.TRIED_REPROCESS: "tried, to reprocessing",
+    TrialOutcome.TRIED_THROWN: "tried, thrown away",
+}
+ASKED_BY = {"chair": "the chair", "laboratory": "the laboratory"}
+
+
+class RecordScreen(StepScreen[object]):
+    """One visit for the record; answers something where it was undone or a remake was planned."""
+
+    title_text = "Record of a visit"
+    cautions = ("An assumed lot is the one the tool filled in: nobody has read it from the package.",)
+    CSS_PATH = "record.tcss"
+    BINDINGS = [
+        Binding("u", "undo", "Undo the booking"),
+        Binding("m", "remake", "Remake"),
+        Binding("escape", "leave", "Back"),
+    ]
+
+    def __init__(self, visit_id: int) -> None:
+        super().__init__()
+        self._visit_id = visit_id
+        self._record: VisitRecord | None = None
+
+    def body(self) -> ComposeResult:
+        yield Static(classes="heading")
+        yield ListTable(
+            [
+                Column("Step", grow=True, least=12),
+                Column("Arch"),
+                Column("Article", grow=True, least=14),
+                Column("Amount", right=True),
+                Column("Lot", most=24),
+                Column("Use by", spare=1),
+                Column("Lot read", least=9),
+            ],
+            empty="◦ Reading the record …",
+        )
+        yield VerticalScroll(Static(id="story"), can_focus=False)
+
+    def on_mount(self) -> None:
+        self.query_one(ListTable).focus()
+
+    def read(self) -> None:
+        practice, visit_id = self.practice, self._visit_id
+        workers.run(
+            self,
+            lambda: visit_desk.record(practice, visit_id),
+            self._show,
+            name="record",
+            latest=True,
+            failed=self.leave_with,
+        )
+
+    def _show(self, record: VisitRecord) -> None:
+        self._record = record
+        self.it_is(record.today)
+        card = record.card
+        day = shown.near_day(card.on, record.today, self.work.formats)
+        state = visit_words.plain_state(card, record.today)
+        rest = shown.clean(f" · {day} · {card.case_kind_name}")
+        self.query_one(".heading", Static).update(Content.assemble(f"{shown.clean(card.case_ref)} · ", state, rest))
+        table = self.query_one(ListTable)
+        table.empty = "Nothing is booked for this visit."
+        table.replace_rows(Row(at, self._cells(lot, record)) for at, lot in enumerate(record.lots))
+        self.query_one("#story", Static).update(Content("\n").join([*self._story(record)]))
+        self.refresh_bindings()
+
+    def _cells(self, lot: UsedLot, record: VisitRecord) -> tuple[str | Content, ...]:
+        step = record.step_names.get(lot.step or "", lot.step or shown.NOTHING)
+        again = f"{words.nth(lot.attempt)} " if lot.attempt > 1 else ""
+        if lot.late_reason is not None:
+            read = shown.status(Status.BLOCKED, words.LATE[lot.late_reason])
+        else:
+            read = shown.status(*((Status.OK, "read") if lot.lot_confirmed else (Status.WAITING, "assumed")))
+        return (
+            f"{again}{step}",
+            words.arch(lot.arch),
+            lot.item,
+            shown.amount(lot.qty, lot.base, self.work.formats),
+            lot.lot_number,
+            shown.use_by(lot.use_by, lot.use_by_read, self.work.formats),
+            read,
+        )
+
+    def _story(self, record: VisitRecord) -> Iterator[Content]:
+        card = record.card
+        where = f", {card.place}" if card.place else ""
+        yield shown.plain(f"{visit_words.arches(card)}{where}")
+        if card.remake_asked_by is not None:
+            yield shown.plain(f"A remake, asked for by {ASKED_BY[card.remake_asked_by]}.")
+        if card.note:
+            yield shown.plain(f"Note: {card.note}")
+        if record.trays:
+            trays = (f"{visit_words.ARCH[tray.arch]} {tray.item} {OUTCOMES[tray.outcome]}" for tray in record.trays)
+            yield shown.plain(f"Trays: {'; '.join(trays)}")
+        for entry in record.entries:
+            why = f": {entry.reason}" if entry.reason else ""
+            moment = f"{shown.day(entry.at.date(), self.work.formats)} {entry.at:%H:%M}"
+            yield shown.muted(f"{moment}  {entry.by}  {entry.what} (document {entry.document_id}){why}")
+        for other in record.others:
+            state = visit_words.plain_state(other, record.today).plain
+            day = shown.day(other.on, self.work.formats)
+            yield shown.muted(f"also of this case: {day}  {other.case_kind_name}  {state}")
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:  # noqa: ARG002 - Textual's signature
+        """Undoing and remakes are for visits that are booked out."""
+        if action in ("undo", "remake"):
+            return self._record is not None and self._record.card.state is VisitState.DONE
+        return True
+
+    def action_undo(self) -> None:
+        if self._record is not None:
+            card = self._record.card
+            undo(self, card, lambda: self.dismiss(card))
+
+    def action_remake(self) -> None:
+        if self._record is not None:
+            visit_deeds.remake(self, self._record.card, self._remade)
+
+    def _remade(self, planned: object) -> None:
+        if planned is not None:
+            self.dismiss(planned)
