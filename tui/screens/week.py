@@ -1,0 +1,169 @@
+"""The weekly check: one list, most urgent first; Enter deals with a line, w says why."""
+
+from collections.abc import Callable
+
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Vertical
+from textual.content import Content
+from textual.widgets import Static
+
+from inventory.domain.alerts import Action, Alert, AlertKind
+from inventory.service import weekly_check
+from inventory.service.weekly_check import WeeklyCheck
+from tui import text as shown
+from tui import workers
+from tui.dialogs.reading import WhyDialog
+from tui.screens import stock_deeds, visit_ways
+from tui.screens import visit_words as words
+from tui.screens.base import CAUTION, ModeScreen
+from tui.screens.stock_deeds import DiscardScreen
+from tui.widgets.table import Column, ListTable, Row
+
+TITLES = {
+    AlertKind.RECALLED: "recalled",
+    AlertKind.EXPIRED: "expired",
+    AlertKind.OPENED_TOO_LONG: "opened too long",
+    AlertKind.VISIT_NOT_READY: "visit short",
+    AlertKind.VISIT_NOT_BOOKED: "not booked out",
+    AlertKind.RUNS_SHORT: "runs short",
+    AlertKind.WILL_EXPIRE: "will expire",
+    AlertKind.DATE_NOT_READ: "date not read",
+    AlertKind.REST_OF_NO_USE: "rest too small",
+    AlertKind.ON_HOLD: "on hold",
+}
+
+
+class WeekScreen(ModeScreen):
+    """What wants a decision this week."""
+
+    title_text = "Weekly check"
+    on_enter = "Deal with the line: discard, set aside, receive, open the visit, read the date"
+    cautions = (CAUTION, "A proposal is only a proposal: the manager decides, and nothing is ordered by the program.")
+    BINDINGS = [
+        Binding("w", "why", "Why"),
+        Binding("r", "receive", "Receive"),
+        Binding("d", "discard", "Discard"),
+        Binding("a", "read_again", "Read again"),
+    ]
+    CSS_PATH = "week.tcss"
+
+    def body(self) -> ComposeResult:
+        yield Static(shown.muted("◦ looking through the stock …"), id="summary")
+        yield ListTable(
+            [
+                Column("Matter", most=17),
+                Column("What", grow=True, least=16, most=34),
+                Column("How it stands", grow=True, least=24, most=80),
+                Column("Day", spare=1, most=10),
+            ],
+            empty="Nothing wants a decision.",
+            id="lines",
+        )
+        with Vertical(classes="panel", id="detail") as panel:
+            panel.border_title = "This line"
+            yield Static("", id="where")
+            yield Static("", id="how")
+            yield Static("", id="todo")
+        yield Static(Content(CAUTION), classes="caution")
+
+    def on_mount(self) -> None:
+        self.query_one("#lines").focus()
+
+    def read(self) -> None:
+        practice = self.practice
+        workers.run(
+            self,
+            lambda: weekly_check.weekly_check(practice),
+            self._show,
+            name="check",
+            latest=True,
+            busy="Looking through the stock",
+        )
+
+    def about(self, subject: object) -> None:
+        """Put the cursor on the line that the person came for."""
+        if isinstance(subject, Alert):
+            self._wanted = subject
+            self.query_one("#lines", ListTable).select(subject)
+
+    _wanted: Alert | None = None
+
+    def _show(self, check: WeeklyCheck) -> None:
+        self.it_is(check.today)
+        table = self.query_one("#lines", ListTable)
+        table.replace_rows(Row(alert, self._cells(alert)) for alert in check.lines)
+        if self._wanted is not None:
+            table.select(self._wanted)
+            self._wanted = None
+        counts = [f"{number} {title}" for kind, title in TITLES.items() if (number := check.count(kind))]
+        self.query_one("#summary", Static).update(Content(" · ".join(counts)) if counts else Content("All clear."))
+        self._tell(table.current)
+
+    def _cells(self, alert: Alert) -> tuple[str | Content, ...]:
+        day = shown.day(alert.due, self.work.formats) if alert.due else shown.NOTHING
+        matter = shown.status(words.urgency(alert.kind), TITLES[alert.kind])
+        return matter, alert.subject, alert.what, day
+
+    def on_list_table_moved(self, event: ListTable.Moved) -> None:
+        self._tell(event.key)
+
+    def _tell(self, alert: Alert | None) -> None:
+        where = " · ".join(part for part in (alert.subject, alert.where) if part) if alert else ""
+        self.query_one("#where", Static).update(shown.plain(where, "bold"))
+        self.query_one("#how", Static).update(shown.plain(alert.what if alert else ""))
+        key = f"{alert.todo}  Enter: {alert.action}." if alert else ""
+        self.query_one("#todo", Static).update(shown.plain(key, "$muted"))
+
+    def on_list_table_chosen(self, event: ListTable.Chosen) -> None:
+        self._deal(event.key)
+
+    def _deal(self, alert: Alert) -> None:
+        deeds: dict[Action, Callable[[Alert], None]] = {
+            Action.DISCARD: self._discard,
+            Action.SET_ASIDE: self._set_aside,
+            Action.OPEN_VISIT: self._open_visit,
+            Action.RECEIVE: lambda alert: self._receive(alert.item_id),
+            Action.READ_DATE: self._to_stock,
+            Action.LOOK: self._to_stock,
+        }
+        deeds[alert.action](alert)
+
+    def _discard(self, alert: Alert) -> None:
+        if alert.holding_id is not None:
+            what = f"{alert.subject}, {alert.where}: {alert.what}"
+            self.app.push_screen(DiscardScreen(alert.holding_id, what, reason=TITLES[alert.kind]))
+
+    def _set_aside(self, alert: Alert) -> None:
+        if alert.holding_id is not None:
+            what = f"{alert.subject}, {alert.where}"
+            stock_deeds.set_aside(self, alert.holding_id, what, lambda _: self.read())
+
+    def _open_visit(self, alert: Alert) -> None:
+        if alert.visit_id is not None:
+            visit_ways.open_visit(self, alert.visit_id)
+
+    def _to_stock(self, alert: Alert) -> None:
+        self.stock_app.go("stock", alert)
+
+    def _receive(self, item_id: int | None) -> None:
+        self.stock_app.go("stock", ("receive", item_id))
+
+    def action_why(self) -> None:
+        alert = self.query_one("#lines", ListTable).current
+        if alert is None:
+            return
+        note = "" if alert.why else "This line is a plain fact; there is no arithmetic behind it."
+        self.app.push_screen(WhyDialog(f"Why: {alert.subject}", list(alert.why), note=note))
+
+    def action_discard(self) -> None:
+        alert = self.query_one("#lines", ListTable).current
+        if alert is not None:
+            self._discard(alert)
+
+    def action_receive(self) -> None:
+        alert = self.query_one("#lines", ListTable).current
+        self._receive(alert.item_id if alert is not None and alert.kind is AlertKind.RUNS_SHORT else None)
+
+    def action_read_again(self) -> None:
+        self.read()
