@@ -75,7 +75,7 @@ def _notice(desk: Desk, reference: str) -> int:
 
 
 def _lot(desk: Desk, lot_id: int) -> Lot:
-    lot = desk.session.get(Lot, lot_id)
+    lot = desk.session.get(Lot, lot_id, with_for_update={"key_share": True})  # whoever else holds it waits here
     if lot is None:
         raise NotFound(f"There is no lot {lot_id}.", "Look it up in the list of lots.")
     return lot
