@@ -307,6 +307,11 @@ def _stack(stand: Stand, place_id: int | None) -> Stack:
     )  # fmt: skip
 
 
+def stack_of(stand: Stand) -> Stack:
+    """A holding on offer wherever it stands; a chair's before the store room's."""
+    return _stack(stand, None)
+
+
 def _choice(item: Item, stand: Stand, stack: Stack, today: date, first: int | None) -> LotChoice:
     return LotChoice(
         holding_id=stand.holding_id, item_id=stand.item_id, item=item.name, lot_number=stand.lot_number,

@@ -1,0 +1,241 @@
+"""The dentist's look before visits: which tray sizes run low, whether the materials last, which visits can't be done.
+
+Trays of each line, arch and size stand beside what the booked visits will likely take: a size known from an earlier
+visit is certain, an unknown one follows the size mix that was fitted here. Materials are asked whether they serve
+today's visits with one retake of every step, and how many visits of a kind the stock carries at all.
+"""
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from inventory.domain import estimates, trays
+from inventory.domain.estimates import ExpectedLine
+from inventory.domain.quantity import show_units
+from inventory.domain.trays import SizeOutlook, SizeWord
+from inventory.domain.vocabulary import Arch, BaseUnit, ItemKind, SettingSpeed, TrialOutcome, Viscosity
+from inventory.service import forecasting, laying_out, stock_views
+from inventory.service.forecasting import Picture
+from inventory.service.laying_out import Readiness
+from inventory.service.practice import Desk, Practice
+from inventory.service.stock_views import TrayGrid
+from inventory.store.queries import planning
+from inventory.store.queries import visits as query
+from inventory.store.queries.visits import VisitRow
+
+TARGET = 0.95  # chance that every visit ahead can be fitted; own judgement
+TRY_IN = (0.05, 20)  # chance of a tray tried in vain, and how many visits this belief weighs; own judgement
+RETAKE = 0.05  # chance that a retake needs a new tray; own judgement
+MOST_CASES = 20
+
+
+@dataclass(frozen=True, slots=True)
+class SizeCell:
+    """One size of one arch: trays ready, away, and what the booked visits will likely take (in tenths of a tray)."""
+
+    size: str
+    item_ids: tuple[int, ...]
+    available: int
+    away: int
+    expected_tenths: int
+    target: int
+    word: SizeWord
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class SizeRow:
+    arch: Arch
+    cells: tuple[SizeCell, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SizeGrid:
+    """One tray line; ``all_fitted_percent`` is the chance that every booked visit can be fitted from stock."""
+
+    line: str
+    booked: int
+    all_fitted_percent: int
+    rows: tuple[SizeRow, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class MaterialLine:
+    """One material: what is usable, whether opened, whether it serves today's visits with a retake of each step."""
+
+    item_id: int
+    name: str
+    viscosity: Viscosity | None
+    setting_speed: SettingSpeed | None
+    amount: str
+    qty: int
+    base: BaseUnit
+    needed_today: int
+    enough_today: bool
+    last_day: date | None
+
+
+@dataclass(frozen=True, slots=True)
+class KindPossible:
+    """How many visits of a kind, both arches, the stock carries; ``lacks`` names what the next one would miss."""
+
+    case_kind: str
+    name: str
+    count: int
+    capped: bool
+    lacks: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class DentistsView:
+    """Everything of the dentist's one look."""
+
+    today: date
+    until: date
+    grids: tuple[SizeGrid, ...]
+    materials: tuple[MaterialLine, ...]
+    possible: tuple[KindPossible, ...]
+    not_ready: tuple[Readiness, ...]
+    booked: int
+
+
+def dentists_view(practice: Practice, days: int | None = None) -> DentistsView:
+    """Trays, materials and booked visits of the next days (default: the practice's horizon) in one reading."""
+    grids = stock_views.trays(practice).grids
+    with practice.reading() as desk:
+        picture = forecasting.picture(desk)
+        until = picture.today + timedelta(days=days if days is not None else desk.settings["horizon_days"])
+        booked = [row for row in picture.planned if row.on <= until]
+        mix = _Mix.read(desk, picture)
+        ready = laying_out.readiness_of(picture, until)
+        kinds = {kind.id: kind for kind in query.case_kinds(desk.session) if kind.active}
+        return DentistsView(
+            today=picture.today,
+            until=until,
+            grids=tuple(_grid(picture, grid, booked, mix) for grid in grids),
+            materials=tuple(_materials(picture, booked)),
+            possible=tuple(
+                _possible(picture, kind.id or 0, kind.code, kind.name) for kind in kinds.values() if kind.id
+            ),
+            not_ready=tuple(one for one in ready if not one.ready),
+            booked=len(booked),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class _Mix:
+    """What was fitted and tried in here, by tray article; priors by line, arch and size."""
+
+    priors: dict[tuple[str, Arch, str], float]
+    weight: float
+    fitted: Counter[int]
+    tried: int
+
+    @classmethod
+    def read(cls, desk: Desk, picture: Picture) -> "_Mix":
+        since = picture.today - timedelta(weeks=forecasting.LOOK_BACK_WEEKS)
+        trials = planning.tray_trials(desk.session, since)
+        return cls(
+            {(p.line, p.arch, p.tray_size): p.weight_ppm / 1_000_000 for p in query.size_priors(desk.session)},
+            desk.settings["tray_prior_weight"],
+            Counter(item_id for _, item_id, outcome in trials if outcome is TrialOutcome.FITTED),
+            sum(outcome in (TrialOutcome.TRIED_THROWN, TrialOutcome.TRIED_REPROCESS) for _, _, outcome in trials),
+        )
+
+    def outlook(
+        self, line: str, arch: Arch, cells: Sequence[stock_views.TrayCell], known: Sequence[str]
+    ) -> SizeOutlook:
+        even = 1 / len(cells)
+        prior = [self.weight * self.priors.get((line, arch, cell.size), even) for cell in cells]
+        fitted = [sum(self.fitted[number] for number in cell.item_ids) for cell in cells]
+        return SizeOutlook(
+            trays.learned_weights(prior, fitted),
+            trays.learned_rate(*TRY_IN, self.tried, sum(self.fitted.values())),
+            RETAKE,
+            tuple(sum(size == cell.size for size in known) for cell in cells),
+        )
+
+
+def _grid(picture: Picture, grid: TrayGrid, booked: Sequence[VisitRow], mix: _Mix) -> SizeGrid:
+    visits = [row for row in booked if grid.line in _lines(picture, row)]
+    outlooks, unknown, stocks = [], [], []
+    for row in grid.rows:
+        of_arch = [visit for visit in visits if row.arch in visit.arches]
+        known = [size for visit in of_arch if (size := visit.size(row.arch))]
+        outlooks.append(mix.outlook(grid.line, row.arch, row.cells, known))
+        unknown.append(min(MOST_CASES, len(of_arch) - len(known)))
+        stocks.append(tuple(cell.available for cell in row.cells))
+    cases = {tuple(unknown): 1.0}
+    chance = trays.chance_all_fitted(outlooks, stocks=tuple(stocks), cases=cases) if visits else 1.0
+    targets = trays.smallest_stock(outlooks, cases, TARGET).stocks if visits else tuple((0,) * len(s) for s in stocks)
+    rows = (
+        SizeRow(row.arch, tuple(_cells(row, trays.expected_take(outlook, cases_of_arch), target)))
+        for row, outlook, cases_of_arch, target in zip(grid.rows, outlooks, unknown, targets, strict=True)
+    )
+    return SizeGrid(grid.line, len(visits), int(100 * chance), tuple(rows))
+
+
+def _cells(row: stock_views.TrayRow, expected: Sequence[float], target: Sequence[int]) -> Iterator[SizeCell]:
+    for cell, take, aim in zip(row.cells, expected, target, strict=True):
+        status = trays.size_status(cell.available, cell.away, take, aim)
+        yield SizeCell(
+            cell.size, cell.item_ids, cell.available, cell.away, round(10 * take), aim, status.word, status.reason
+        )
+
+
+def _lines(picture: Picture, row: VisitRow) -> set[str | None]:
+    return {need.tray_line for need in picture.needs.get(row.case_kind_id, ()) if need.kind is ItemKind.TRAY}
+
+
+def _materials(picture: Picture, booked: Sequence[VisitRow]) -> Iterator[MaterialLine]:
+    """The materials that some need names first, with what today's visits and a retake of each step would take."""
+    wanted: dict[int, int] = {}
+    for rows in picture.needs.values():
+        for need in rows:
+            if need.kind in (ItemKind.IMPRESSION, ItemKind.BITE) and need.articles:
+                wanted.setdefault(need.articles[0], 0)
+    for row in booked:
+        if row.on == picture.today:
+            for line in laying_out.expected(picture, row):
+                if line.articles and line.articles[0] in wanted:
+                    wanted[line.articles[0]] += 2 * line.gross_qty
+    for number, needed in wanted.items():
+        if number in picture.items:
+            yield _material(picture, number, needed)
+
+
+def _material(picture: Picture, number: int, needed: int) -> MaterialLine:
+    item = picture.items[number]
+    usable = [
+        stand
+        for stand in picture.stands
+        if stand.item_id == number and laying_out.stack_of(stand).usable(picture.today) and stand.place_role.usable
+    ]
+    sealed = sum(stand.on_hand for stand in usable if stand.opened_on is None)
+    opened = sum(stand.on_hand for stand in usable if stand.opened_on is not None)
+    return MaterialLine(
+        item_id=number, name=item.name, viscosity=item.viscosity, setting_speed=item.setting_speed,
+        amount=show_units(sealed // item.unit_qty, opened, item.unit_qty, item.base), qty=sealed + opened,
+        base=item.base, needed_today=needed, enough_today=sealed + opened >= needed,
+        last_day=min((stand.last_day for stand in usable if stand.last_day), default=None),
+    )  # fmt: skip
+
+
+def _possible(picture: Picture, kind_id: int, code: str, name: str) -> KindPossible:
+    needs = laying_out.step_needs(picture, picture.needs.get(kind_id, ()))
+    lines = estimates.expected_use(needs, tuple(Arch), with_optional=True)
+    stacks = [laying_out.stack_of(stand) for stand in picture.stands if stand.place_role.usable]
+    found = estimates.cases_possible(lines, stacks, picture.today, most=MOST_CASES)
+    by_key = {line.key: line for line in lines}
+    return KindPossible(
+        code, name, found.count, not found.lacks,
+        tuple(dict.fromkeys(_lack(picture, by_key[short.key] if not short.key.tip else None, short.item_id)
+                            for short in found.lacks)),
+    )  # fmt: skip
+
+
+def _lack(picture: Picture, line: ExpectedLine | None, item_id: int | None) -> str:
+    if item_id is not None and item_id in picture.items:
+        return picture.items[item_id].name
+    return f"{line.need.step}: no article" if line else "a mixing tip"
