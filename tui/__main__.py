@@ -5,7 +5,7 @@ import sys
 from collections.abc import Sequence
 
 from inventory import settings
-from inventory.errors import PracticeError
+from inventory.errors import BadInput, PracticeError
 from tui.commands import base, registry
 
 
@@ -35,6 +35,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def _run(arguments: list[str]) -> int:
+    if any("\ud800" <= sign <= "\udfff" or sign == "\0" for text in arguments for sign in text):
+        raise BadInput("An argument holds bytes that are no text.", "Type it by hand.")
     args = registry.parser().parse_args(arguments)
     run: base.Run = args.run
     with base.Context(args, settings.load()) as context:

@@ -18,7 +18,7 @@ from inventory.errors import BadInput, NeedsConfirmation, PracticeError, RowErro
 from tui.commands.shapes import Shape, as_json
 
 if TYPE_CHECKING:
-    from inventory.domain.dates import TypedDate
+    from inventory.domain.dates import DateOrder, TypedDate
     from inventory.service.moving import Slip
     from inventory.service.practice import Practice
 
@@ -69,19 +69,24 @@ class Context(ExitStack):
         """The practice that the options name, opened once."""
         return self.open()
 
-    def open(self, *, create: bool = False) -> "Practice":
-        """Open the practice that the options name.
+    def open(self, *, create: bool = False, address: str = "") -> "Practice":
+        """Open the practice that the options name, unless it is open already.
 
         Args:
             create: whether an absent store may be created.
+            address: another store than the options name.
         """
         from inventory.service import opening  # noqa: PLC0415
 
         if self._practice is None:
             today = getattr(self.args, "today", None)
-            self._practice = opening.open_practice(self.database, today=today, create=create)
-            self.callback(self._practice.store.close)
+            self._practice = opening.open_practice(address or self.database, today=today, create=create)
+            self.callback(self._let_go, self._practice)
         return self._practice
+
+    def _let_go(self, practice: "Practice") -> None:
+        practice.store.close()
+        self._practice = None
 
     @property
     def today(self) -> date:
@@ -89,17 +94,23 @@ class Context(ExitStack):
         with self.practice.reading() as desk:
             return desk.today
 
+    @property
+    def order(self) -> "DateOrder":
+        """How the practice reads 3/12."""
+        from inventory.domain.dates import DateOrder  # noqa: PLC0415
+
+        with self.practice.reading() as desk:
+            return DateOrder.DAY_FIRST if desk.settings["day_first"] else DateOrder.MONTH_FIRST
+
     def typed_date(self, text: str, what: str) -> "TypedDate":
         """A date as people type it, read in the practice's order of day and month.
 
         Raises:
             BadInput: it can't be read.
         """
-        from inventory.domain.dates import DateOrder, parse_date  # noqa: PLC0415
+        from inventory.domain.dates import parse_date  # noqa: PLC0415
 
-        with self.practice.reading() as desk:
-            order = DateOrder.DAY_FIRST if desk.settings["day_first"] else DateOrder.MONTH_FIRST
-            return parse_date(text, desk.today, order, what)
+        return parse_date(text, self.today, self.order, what)
 
     def day(self, text: str | None, what: str) -> date | None:
         """The day that an option gives, None where it was left out."""

@@ -8,6 +8,7 @@ from tui.commands import base, shapes, words
 
 if TYPE_CHECKING:
     from inventory.domain.alerts import Alert
+    from inventory.service.verifying import Verified
     from inventory.service.weekly_check import WeeklyCheck
 
 
@@ -21,6 +22,13 @@ def add(commands: "base.Commands", common: base.Parser) -> None:
     week.add_argument("--kind", metavar="WORD", help="only lines of one kind, e.g. expired or runs_short")
     base.reading(week)
     week.set_defaults(run=_week)
+    verify = commands.add_parser(
+        "verify", parents=[common], help="check the whole book against its laws",
+        description="Folds every balance anew and holds every document against the ledger's laws; exit status 1 where "
+        "something is wrong.",
+    )  # fmt: skip
+    base.reading(verify)
+    verify.set_defaults(run=_verify)
 
 
 def _week(context: base.Context) -> int:
@@ -75,3 +83,27 @@ def _why(context: base.Context, numbered: list[tuple[int, "Alert"]]) -> int:
     told = [f"{_kind(line).replace('_', ' ')}: {line.subject}, {line.what}", *why.text(line.why)]
     context.show(shapes.WEEK_LINE, _as_data(context.args.why, line), told)
     return base.ACT
+
+
+def _verify(context: base.Context) -> int:
+    from inventory.service import verifying  # noqa: PLC0415
+
+    verified = verifying.verify(context.practice)
+    context.show(shapes.VERIFIED, verified, _verified(verified))
+    return base.OK if verified.clean else base.ACT
+
+
+def _verified(verified: "Verified") -> Iterator[str]:
+    checked = ", ".join(
+        base.number_of(count, noun)
+        for count, noun in (
+            (verified.documents, "document"), (verified.movements, "movement"), (verified.holdings, "holding")
+        )
+    )  # fmt: skip
+    yield f"Checked {checked}: {', '.join(verified.checks)}."
+    yield from (f"Wrong: {one.check}: {one.subject} {one.subject_id}: {one.message}" for one in verified.findings)
+    if verified.clean:
+        yield "Nothing is wrong."
+    else:
+        faults = base.number_of(len(verified.findings), "fault")
+        yield f"{faults}. Nothing was repaired: restore a backup, or correct it."

@@ -3,9 +3,9 @@
 import argparse
 
 from inventory import __version__
-from tui.commands import base, booking_out, checking, screens, visiting
+from tui.commands import base, booking_out, checking, looking, receiving, screens, setting, stock, telling, visiting
 
-GROUPS = (screens, checking, visiting, booking_out)
+GROUPS = (screens, setting, checking, looking, visiting, booking_out, receiving, stock, telling)
 
 EPILOG = """\
 Exit status: 0 nothing to act on, 1 something to act on, 2 bad usage or input, 3 the program or its store failed.

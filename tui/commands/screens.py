@@ -1,10 +1,36 @@
-"""The screens by command: on the user's own practice, or on the invented demo practice."""
+"""The screens by command, on the user's own practice or on the invented demo practice; and the demo without screens."""
 
+import sys
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from inventory import settings
+from inventory.errors import BadInput
 from tui.commands import base
+
+if TYPE_CHECKING:
+    from inventory.service.practice import Practice
+    from inventory.service.seeding import Seeded
+
+DEMO_FILES = "demo-????-??-??.db*"
 
 
 def add(commands: "base.Commands", common: base.Parser) -> None:
-    """Add ``demo``."""
+    """Add ``demo`` and ``seed``."""
+    demo = commands.add_parser(
+        "demo", parents=[common], help="open the screens on an invented demo practice",
+        description="Two years of invented history end today. The demo practice is kept in your data folder for the "
+        "day, so what you try in it stays until tomorrow; with --database it is written into that empty store.",
+    )  # fmt: skip
+    demo.add_argument("--fresh", action="store_true", help="begin anew, without what was tried today")
+    demo.set_defaults(run=_demo)
+    seed = commands.add_parser(
+        "seed", parents=[common], help="write the demo practice into an empty store, without screens",
+        description="Needs --database (or its environment variable): never your own practice's usual place.",
+    )  # fmt: skip
+    seed.set_defaults(run=_seed)
 
 
 def own_practice(context: base.Context) -> int:
@@ -12,3 +38,77 @@ def own_practice(context: base.Context) -> int:
     from tui import app  # noqa: PLC0415 - the screens are loaded for nothing else
 
     return app.run(lambda: context.open(create=True), by=context.by, theme=context.settings.theme)
+
+
+def _demo(context: base.Context) -> int:
+    named: str | None = getattr(context.args, "database", None)
+    if named is not None:  # an empty store of the person's own choice
+        _fill(context.open(create=True), context.today)
+        context.close()
+    address = named or str(_todays_file(fresh=context.args.fresh, today=_today(context)))
+    from tui import app  # noqa: PLC0415 - the screens are loaded for nothing else
+
+    return app.run(lambda: context.open(address=address), theme=context.settings.theme, demo=True)
+
+
+def _todays_file(*, fresh: bool, today: date) -> Path:
+    """Today's demo practice, made where it is missing; those of other days (where fresh: today's too) are removed."""
+    path = settings.data_folder() / f"demo-{today.isoformat()}.db"
+    for file in path.parent.glob(DEMO_FILES):
+        if fresh or not file.name.startswith(path.name):
+            file.unlink(missing_ok=True)
+    if not path.exists():
+        _make(path, today)
+    return path
+
+
+def _today(context: base.Context) -> date:
+    from zoneinfo import ZoneInfo  # noqa: PLC0415
+
+    from inventory.service.clock import Clock  # noqa: PLC0415
+
+    return Clock(day=getattr(context.args, "today", None)).today(ZoneInfo("UTC"))
+
+
+def _make(path: Path, today: date) -> None:
+    """Seed under another name first: who stops it halfway finds no half story tomorrow."""
+    from inventory.service import opening  # noqa: PLC0415
+
+    half = path.with_suffix(".half")
+    half.unlink(missing_ok=True)
+    practice = opening.open_practice(str(half), today=today, create=True)
+    try:
+        _fill(practice, today)
+    finally:
+        practice.store.close()
+    half.replace(path)
+
+
+def _fill(practice: "Practice", today: date) -> "Seeded":
+    from inventory.service import seeding  # noqa: PLC0415
+
+    return seeding.seed_demo(practice.store, today, _teller("Preparing the demo practice"))
+
+
+def _seed(context: base.Context) -> int:
+    if not (hasattr(context.args, "database") or context.settings.database):
+        raise BadInput("seed: no store is named.", "Name an empty one with --database.")
+    seeded = _fill(context.open(create=True), context.today)
+    base.say(
+        f"Seeded up to {seeded.today.isoformat()}: {base.number_of(seeded.visits, 'visit')}, "
+        f"{base.number_of(seeded.deliveries, 'delivery', 'deliveries')}."
+    )
+    return base.OK
+
+
+def _teller(what: str) -> Callable[[int, int], None]:
+    """Progress on standard error: a running figure on a terminal, elsewhere one line."""
+    if not sys.stderr.isatty():
+        base.complain(f"{what} ...")
+        return lambda _done, _total: None
+
+    def tell(done: int, total: int) -> None:
+        end = "\n" if done >= total else ""
+        print(f"\r{what} ... {100 * done // max(total, 1):3d} %", end=end, file=sys.stderr, flush=True)
+
+    return tell

@@ -206,12 +206,283 @@ BOOKED: Shape = {
     "again": "bool: it had been posted before, nothing more was posted",
 }
 
+RECEIVED_LINE: Shape = {
+    "item_id": "int",
+    "item": "text: code",
+    "name": "text",
+    "lot_id": "int?: null for a new lot that is not received yet",
+    "lot": "text: empty where a house number will be drawn",
+    "number_is_ours": "bool: a house number",
+    "use_by": "date?",
+    "use_by_read": "word: day, month, none_stated or not_read",
+    "units": "int: sealed units or pieces put in stock",
+    "damaged_units": "int: came damaged, not received",
+}
+RECEIVED: Shape = {
+    "delivery=delivery_id": "int",
+    "document=document_id": "int: number in the history",
+    "supplier": "text",
+    "received_on": "date",
+    "slip_no": "text?",
+    "lines": [RECEIVED_LINE],
+    "warnings": ["text"],
+    "again": "bool: it had been posted before, nothing more was posted",
+}
+PREVIEW: Shape = {"lines": [RECEIVED_LINE], "warnings": ["text"], "asks": ["text: will need --yes"]}
+DELIVERIES: Shape = {
+    "deliveries": [
+        {
+            "delivery=delivery_id": "int",
+            "supplier": "text",
+            "received_on": "date",
+            "slip_no": "text?",
+            "by": "text: initials",
+            "undone": "bool",
+        }
+    ]
+}
+
+MOVEMENT: Shape = {
+    "kind=line.kind": "word: receipt, opening, use, purge, waste, discard, count, transfer or return",
+    "qty=line.qty": "qty: signed",
+    "unit=line.base": "word: cml, cg or piece",
+    "item=line.item_code": "text: code",
+    "item_name=line.item_name": "text",
+    "lot_id=line.lot_id": "int",
+    "lot=line.lot_number": "text",
+    "stock=line.holding_id": "int: stock number",
+    "place=line.place": "text",
+    "opened_on=line.opened_on": "date?",
+    "arch=line.arch": "word?: maxillary or mandibular",
+    "step=line.step": "word?",
+    "attempt=line.attempt": "int?",
+    "lot_confirmed=line.lot_confirmed": "bool",
+    "late_reason=line.late_reason": "word?: expired, held or recalled",
+    "words": "text: the same in words",
+}
+HISTORY: Shape = {
+    "documents": [
+        {
+            "document=document.document_id": "int",
+            "kind=document.kind": "word: receipt, opening, use, count, discard, transfer, return or reversal",
+            "by=document.by": "text: initials",
+            "recorded_at=document.recorded_at": "instant",
+            "happened_on=document.happened_on": "date: practice-local",
+            "reason=document.reason": "text?",
+            "proof=document.proof": "text?",
+            "undoes=document.reverses_id": "int?: the document it undoes",
+            "undone_by=document.reversed_by_id": "int?: the document that undid it",
+            "visit=document.visit_id": "int?",
+            "case_ref=document.case_ref": "text?",
+            "delivery=document.delivery_id": "int?",
+            "words": "text: the same in words",
+            "movements=lines": [MOVEMENT],
+        }
+    ]
+}
+CASE_USE: Shape = {
+    "visit=visit_id": "int?: null where it was not a visit's",
+    "case_ref": "text?",
+    "document=document_id": "int",
+    "on": "date",
+    "by": "text: initials",
+    "places": ["text"],
+    "item_id": "int",
+    "item=item_name": "text",
+    "lot_id": "int",
+    "lot=lot_number": "text",
+    "use_by": "date?",
+    "use_by_read": "word: day, month, none_stated or not_read",
+    "qty": "qty",
+    "unit=base": "word: cml, cg or piece",
+    "steps": ["word"],
+    "retaken": "bool",
+    "lot_confirmed": "bool: read or scanned, else assumed",
+    "late_reason": "word?: expired, held or recalled, where it was used all the same",
+    "held": "bool: on hold now",
+    "recalled": "bool: recalled now",
+}
+TRACE_LOT: Shape = {
+    "lot_id": "int",
+    "lot=lot_number": "text",
+    "item_id": "int",
+    "item=item_name": "text",
+    "unit=base": "word: cml, cg or piece; of every amount below",
+    "unit_qty": "qty: content of one sealed unit",
+    "use_by": "date?",
+    "use_by_read": "word: day, month, none_stated or not_read",
+    "held": "bool",
+    "recalled": "bool",
+    "received": "qty",
+    "counted": "qty: sum of count corrections, signed",
+    "used": "qty",
+    "purged": "qty",
+    "wasted": "qty",
+    "discarded": "qty",
+    "returned": "qty",
+    "on_hand": "qty: received + counted - used - purged - wasted - discarded - returned",
+    "left": [{"stock=holding_id": "int", "place": "text", "opened_on": "date?", "on_hand": "qty"}],
+    "uses": [CASE_USE],
+}
+TRACE_CASE: Shape = {"case_ref": "text", "uses": [CASE_USE]}
+
+SETTINGS: Shape = {
+    "workstation": {
+        "database": "text: without a password",
+        "by": "text: initials",
+        "theme": "text",
+        "from_environment": ["word: set there, whatever the file says"],
+    },
+    "settings": [{"key": "word", "value": "any: as the setting is kept"}],
+    "people=state.people": [{"initials": "text", "role": "word: assistant, dentist or manager", "active": "bool"}],
+    "places=state.places": [
+        {"name": "text", "role": "word: store, chair, set_aside, reprocessing or laboratory", "active": "bool"}
+    ],
+    "tray_lines=state.tray_lines": [{"name": "text", "upper": ["text: size"], "lower": ["text: size"]}],
+    "case_kinds": [{"code": "word", "name": "text", "upper_sizes": ["text"], "lower_sizes": ["text"]}],
+    "items=state.items": "int: items in the catalogue",
+    "lots=state.lots": "int: lots in the book",
+}
+VERIFIED: Shape = {
+    "clean": "bool",
+    "checks": ["word"],
+    "documents": "int",
+    "movements": "int",
+    "holdings": "int",
+    "findings": [
+        {
+            "check": "word",
+            "subject": "word: file, guard, holding, lot, document, movement, request or visit",
+            "subject_id": "any: its number or name",
+            "message": "text",
+        }
+    ],
+}
+
+ITEMS: Shape = {
+    "today": "date",
+    "value_cents": "cents",
+    "items=lines": [
+        {
+            "item_id": "int",
+            "code": "text",
+            "name": "text",
+            "kind": "word: impression, bite, tray, tip or accessory",
+            "unit=base": "word: cml, cg or piece; of every amount below",
+            "unit_qty": "qty: content of one sealed unit",
+            "unit_name": "text",
+            "active": "bool",
+            "usable": "qty",
+            "sealed_units": "int: of what is usable",
+            "opened_qty": "qty: of what is usable, in opened units",
+            "blocked": "qty: on hold or recalled",
+            "expired": "qty",
+            "elsewhere": "qty: where nothing is used from",
+            "total": "qty: usable + blocked + expired + elsewhere",
+            "soon": "qty: of what is usable, what expires soon",
+            "next_last_day": "date?: earliest last day of use of what is usable",
+            "lots": "int",
+            "not_read": "int: lots whose date nobody has read yet",
+            "value_cents": "cents: of everything whose price is known",
+            "unvalued": "qty: without any known price",
+        }
+    ],
+}
+PROPOSAL: Shape = {
+    "item=proposal.code": "text: code",
+    "packs=proposal.packs": "int: to order now",
+    "qty=proposal.qty": "qty: in those packs",
+    "cents=proposal.cents": "cents: their price",
+    "counted=proposal.counted": "qty: usable stock and stock on order that counts",
+    "reorder_point=proposal.reorder_point": "qty",
+    "order_up_to=proposal.order_up_to": "qty",
+    "until=proposal.until": "date?: what is ordered has to last until the next possible delivery after it",
+    "warnings=proposal.warnings": ["text"],
+    "why": [WHY],
+}
+OPENED_UNIT: Shape = {
+    "stock=holding_id": "int: stock number",
+    "opened_on": "date",
+    "qty": "qty: left in it",
+    "last_day": "date?: last day of use",
+    "state": "word: recalled, on hold, expired, expires soon, date not read, in date, maker states no date",
+}
+LOTS: Shape = {
+    "today": "date",
+    "lots=lines": [
+        {
+            "lot_id": "int",
+            "lot=lot_number": "text",
+            "number_is_ours": "bool: a house number",
+            "item_id": "int",
+            "item=item_code": "text: code",
+            "item_name": "text",
+            "unit=base": "word: cml, cg or piece; of every amount here",
+            "unit_qty": "qty: content of one sealed unit",
+            "unit_name": "text",
+            "place": "text",
+            "place_role": "word: store, chair, set_aside, reprocessing or laboratory",
+            "stock=sealed_id": "int?: stock number of the sealed units",
+            "sealed_units": "int",
+            "opened": [OPENED_UNIT],
+            "qty": "qty: sealed and opened together",
+            "use_by": "date?",
+            "use_by_read": "word: day, month, none_stated or not_read",
+            "last_day": "date?: earliest last day of use of what is there",
+            "state": "word: the gravest of its parts",
+            "usable": "bool: something of it may be used today from this place",
+            "why_held": ["text"],
+            "first_received_on": "date",
+            "value_cents": "cents?: null where no price is known",
+        }
+    ],
+}
+TRAYS: Shape = {
+    "today": "date",
+    "lines=grids": [
+        {
+            "line": "text: tray line",
+            "arches=rows": [
+                {
+                    "arch": "word: maxillary or mandibular",
+                    "sizes=cells": [
+                        {
+                            "size": "text",
+                            "item_ids": ["int"],
+                            "reusable": "bool",
+                            "available": "int: may be used now",
+                            "reprocessing": "int",
+                            "laboratory": "int",
+                            "set_aside": "int",
+                            "blocked": "int: on hold or recalled",
+                            "expired": "int",
+                            "value_cents": "cents",
+                        }
+                    ],
+                }
+            ],
+        }
+    ],
+}
+
 SHAPES: dict[str, Part] = {
     "week": WEEK,
     "week --why N": WEEK_LINE,
+    "items": ITEMS,
+    "items --why CODE": PROPOSAL,
+    "lots": LOTS,
+    "trays": TRAYS,
     "visits": VISITS,
     "visits show": VISIT,
     "lay-out": LAY_OUT,
     "book-out --show": FORM,
     "book-out": BOOKED,
+    "receive --preview": PREVIEW,
+    "receive": RECEIVED,
+    "deliveries": DELIVERIES,
+    "history": HISTORY,
+    "trace lot": TRACE_LOT,
+    "trace case": TRACE_CASE,
+    "settings": SETTINGS,
+    "verify": VERIFIED,
 }

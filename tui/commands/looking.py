@@ -1,0 +1,146 @@
+"""What is in stock: lot by lot, item by item, and the trays by arch and size."""
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from inventory.domain.quantity import show, show_money
+from inventory.errors import NotFound
+from tui.commands import base, finding, shapes, words
+
+if TYPE_CHECKING:
+    from inventory.service.stock_views import ItemLine, LotLine, Lots, TrayCell, Trays
+
+KINDS = ("impression", "bite", "tray", "tip", "accessory")
+
+
+def add(commands: "base.Commands", common: base.Parser) -> None:
+    """Add ``items``, ``lots`` and ``trays``."""
+    items = commands.add_parser(
+        "items", parents=[common], help="every item: usable, on hold, expired, elsewhere, value; why to order it",
+        description="What is left of every item, usable stock first; with --why how much to order and why.",
+    )  # fmt: skip
+    items.add_argument("--kind", choices=KINDS)
+    items.add_argument("--why", metavar="CODE", help="the arithmetic of the order proposal for one item")
+    base.reading(items)
+    items.set_defaults(run=_items)
+    lots = commands.add_parser(
+        "lots", parents=[common], help="what stands where, lot by lot, in issue order, with stock numbers",
+        description="Every lot that is left, place by place, in the order in which it should be used.",
+    )  # fmt: skip
+    lots.add_argument("--item", metavar="CODE")
+    lots.add_argument("--lot", metavar="LOT")
+    lots.add_argument("--place", metavar="NAME")
+    base.reading(lots)
+    lots.set_defaults(run=_lots)
+    trays = commands.add_parser(
+        "trays", parents=[common], help="trays by line, arch and size: available and away",
+        description="How many trays of each size may be used now, and how many are away and come back.",
+    )  # fmt: skip
+    base.reading(trays)
+    trays.set_defaults(run=_trays)
+
+
+def _items(context: base.Context) -> int:
+    from inventory.domain.vocabulary import ItemKind  # noqa: PLC0415
+    from inventory.service import stock_views  # noqa: PLC0415
+
+    if context.args.why:
+        return _why(context, context.args.why)
+    kind = ItemKind(context.args.kind) if context.args.kind else None
+    found = stock_views.items(context.practice, kind=kind)
+    title = f"{base.number_of(len(found.lines), 'item')}, worth {show_money(found.value_cents)}"
+    context.show(shapes.ITEMS, found, words.titled(title, map(_item, found.lines), "No items."))
+    return base.OK
+
+
+def _item(line: "ItemLine") -> str:
+    parts = ((line.blocked, "on hold or recalled"), (line.expired, "expired"), (line.elsewhere, "elsewhere"))
+    return words.facts(
+        f"{line.code}, {line.name}: {words.stock(line.sealed_units, line.opened_qty, line.unit_qty, line.base)} usable",
+        *(f"{show(qty, line.base)} {what}" for qty, what in parts if qty),
+        f"{show(line.soon, line.base)} expires soon" if line.soon else None,
+        f"first use by {line.next_last_day.isoformat()}" if line.next_last_day else None,
+        f"{base.number_of(line.not_read, 'lot')} with a date not read yet" if line.not_read else None,
+        None if line.unvalued == line.total else f"worth {show_money(line.value_cents)}",
+        f"{show(line.unvalued, line.base)} without a known price" if line.unvalued else None,
+        None if line.active else "given up",
+    )  # fmt: skip
+
+
+def _why(context: base.Context, code: str) -> int:
+    from inventory.domain import why  # noqa: PLC0415
+    from inventory.service import weekly_check  # noqa: PLC0415
+
+    proposals = weekly_check.weekly_check(context.practice).proposals
+    proposal = next((one for one in proposals if one.code == code.strip().upper()), None)
+    if proposal is None:
+        raise NotFound(f"There is no item {code!r} to order.", "Look it up with 'items'.")
+    order = f"order {base.number_of(proposal.packs, 'pack')} for {show_money(proposal.cents)}"
+    lines = [f"{proposal.code}: {order if proposal.packs else 'nothing to order now'}", *why.text(proposal.why),
+             *(f"Mind: {warning}" for warning in proposal.warnings)]  # fmt: skip
+    result = {"proposal": proposal, "why": [each.as_data() for each in proposal.why]}
+    context.show(shapes.PROPOSAL, result, lines)
+    return base.OK
+
+
+def _lots(context: base.Context) -> int:
+    from inventory.service import catalogue, stock_views  # noqa: PLC0415
+
+    args = context.args
+    found = stock_views.lots(
+        context.practice, item_id=catalogue.item(context.practice, args.item).item_id if args.item else None,
+        lot_id=finding.lot(context, args.lot, args.item) if args.lot else None, place=args.place,
+    )  # fmt: skip
+    context.show(shapes.LOTS, found, _lots_told(found))
+    return base.OK
+
+
+def _lots_told(found: "Lots") -> Iterator[str]:
+    yield from words.titled(
+        f"{base.number_of(len(found.lines), 'lot')} where they stand, first to be used first",
+        (told for line in found.lines for told in _lot(line)), "Nothing is left.",
+    )  # fmt: skip
+
+
+def _lot(line: "LotLine") -> Iterator[str]:
+    days = None if line.days_left is None else base.number_of(line.days_left, "day") + " left"
+    yield words.facts(
+        f"{line.item_code}, {line.item_name}, lot {line.lot_number}", "house number" if line.number_is_ours else None,
+        words.use_by(line.use_by, line.use_by_read), days if line.usable else None, line.state.value,
+        *(f"because {reason}" for reason in line.why_held),
+    )  # fmt: skip
+    if line.sealed_id is not None:
+        there = words.on_hand(line.sealed_units * line.unit_qty, line.unit_qty, line.unit_name, line.base)
+        yield f"  stock {line.sealed_id}: {line.place}, {there}"
+    for unit in line.opened:
+        there = words.on_hand(unit.qty, line.unit_qty, line.unit_name, line.base, unit.opened_on)
+        last = f"usable until {unit.last_day.isoformat()}" if unit.last_day else None
+        yield words.facts(f"  stock {unit.holding_id}: {line.place}", there, last, unit.state.value)
+
+
+def _trays(context: base.Context) -> int:
+    from inventory.service import stock_views  # noqa: PLC0415
+
+    found = stock_views.trays(context.practice)
+    context.show(shapes.TRAYS, found, _trays_told(found))
+    return base.OK
+
+
+def _trays_told(found: "Trays") -> Iterator[str]:
+    if not found.grids:
+        yield "No tray lines."
+    for grid in found.grids:
+        for row in grid.rows:
+            yield f"{grid.line}, {words.arch(row.arch)}"
+            yield from (f"  {_cell(cell)}" for cell in row.cells)
+
+
+def _cell(cell: "TrayCell") -> str:
+    away = (
+        (cell.reprocessing, "in reprocessing"), (cell.laboratory, "at the laboratory"), (cell.set_aside, "set aside"),
+        (cell.blocked, "on hold or recalled"), (cell.expired, "expired"),
+    )  # fmt: skip
+    return words.facts(
+        f"size {cell.size}: {cell.available} available", *(f"{number} {where}" for number, where in away if number),
+        None if cell.item_ids else "not in the catalogue",
+    )  # fmt: skip

@@ -1,0 +1,125 @@
+"""What happened: the history newest first, where a lot went, and where a case's materials came from."""
+
+from collections.abc import Iterable, Iterator
+from typing import TYPE_CHECKING
+
+from inventory.domain.quantity import show
+from tui.commands import base, finding, shapes, words
+
+if TYPE_CHECKING:
+    from inventory.service.tracing import CaseUse, Entry, LotTrace
+
+KINDS = ("receipt", "opening", "use", "count", "discard", "transfer", "return", "reversal")
+
+
+def add(commands: "base.Commands", common: base.Parser) -> None:
+    """Add ``history`` and ``trace``."""
+    history = commands.add_parser(
+        "history", parents=[common], help="what was posted, newest first; with --lot a lot's whole story",
+        description="Every document with its movements: who, when, why, and whether it was undone since.",
+    )  # fmt: skip
+    history.add_argument("--lot", metavar="LOT", help="everything that ever happened to a lot, oldest first")
+    history.add_argument("--item", metavar="CODE")
+    history.add_argument("--visit", metavar="VISIT", type=base.a_number)
+    history.add_argument("--case", metavar="CASE-REF")
+    history.add_argument("--person", metavar="INITIALS", default="")
+    history.add_argument("--kind", choices=KINDS)
+    history.add_argument("--since", metavar="DAY")
+    history.add_argument("--until", metavar="DAY")
+    history.add_argument("--before", metavar="DOCUMENT", type=base.a_number, help="the next page: older than this one")
+    history.add_argument("--limit", metavar="N", type=base.a_number, default=50)
+    base.reading(history)
+    history.set_defaults(run=_history)
+    trace = commands.add_parser(
+        "trace", parents=[common], help="from a lot to its cases, or from a case to its lots",
+        description="A recall names a lot and asks for the cases; a complaint names a case and asks for the lots. Lots "
+        "that nobody read or scanned come first: they are assumed.",
+    )  # fmt: skip
+    verbs = trace.add_subparsers(metavar="lot|case", parser_class=base.Parser, required=True, dest="verb")
+    lot = verbs.add_parser("lot", parents=[common], help="the cases that a lot was used for, and what is left")
+    finding.lot_options(lot)
+    base.reading(lot)
+    lot.set_defaults(run=_trace_lot)
+    case = verbs.add_parser("case", parents=[common], help="the lots that were used for a case")
+    case.add_argument("case", metavar="CASE-REF")
+    base.reading(case)
+    case.set_defaults(run=_trace_case)
+
+
+def _history(context: base.Context) -> int:
+    from inventory.domain.vocabulary import DocumentKind  # noqa: PLC0415
+    from inventory.service import catalogue, tracing  # noqa: PLC0415
+
+    args = context.args
+    if args.lot:
+        entries = tracing.lot_story(context.practice, finding.lot(context, args.lot, args.item))
+    else:
+        which = tracing.Filter(
+            item_id=catalogue.item(context.practice, args.item).item_id if args.item else None, visit_id=args.visit,
+            case_ref=args.case, kind=DocumentKind(args.kind) if args.kind else None,
+            since=context.day(args.since, "--since"), until=context.day(args.until, "--until"), before_id=args.before,
+        )  # fmt: skip
+        entries = tracing.history(context.practice, which, person=args.person, limit=args.limit)
+    context.show(shapes.HISTORY, {"documents": entries}, _told(entries))
+    return base.OK
+
+
+def _told(entries: Iterable["Entry"]) -> Iterator[str]:
+    nothing = True
+    for entry in entries:
+        nothing = False
+        yield f"{entry.document.document_id}. {entry.words}"
+        yield from (f"  {line.words}" for line in entry.lines)
+    if nothing:
+        yield "Nothing was posted that matches."
+
+
+def _trace_lot(context: base.Context) -> int:
+    from inventory.service import tracing  # noqa: PLC0415
+
+    traced = tracing.lot_uses(context.practice, finding.lot(context, context.args.lot, context.args.item))
+    context.show(shapes.TRACE_LOT, traced, _lot_told(traced))
+    return base.OK
+
+
+def _lot_told(traced: "LotTrace") -> Iterator[str]:
+    state = "recalled" if traced.recalled else "on hold" if traced.held else None
+    yield words.facts(
+        f"{traced.item_name}, lot {traced.lot_number}", words.use_by(traced.use_by, traced.use_by_read), state
+    )
+    yield from words.titled(
+        f"Used for {base.number_of(len(traced.uses), 'case')}, assumed ones first:", map(_use, traced.uses),
+        "Used for no case.",
+    )  # fmt: skip
+    for left in traced.left:
+        opened = f"opened {left.opened_on.isoformat()}" if left.opened_on else None
+        yield words.facts(
+            f"Left: {show(left.on_hand, traced.base)} at {left.place}", opened, f"stock {left.holding_id}"
+        )
+    sums = ("received", "counted", "used", "purged", "wasted", "discarded", "returned", "on_hand")
+    yield from words.aligned([(name.replace("_", " "), show(getattr(traced, name), traced.base)) for name in sums])
+
+
+def _trace_case(context: base.Context) -> int:
+    from inventory.service import tracing  # noqa: PLC0415
+
+    case = context.args.case.strip()
+    uses = tracing.case_lots(context.practice, case)
+    title = f"Case {case}: {base.number_of(len(uses), 'lot')}, assumed ones first:"
+    context.show(
+        shapes.TRACE_CASE, {"case_ref": case, "uses": uses},
+        words.titled(title, map(_use, uses), f"Nothing was used for case {case}."),
+    )  # fmt: skip
+    return base.OK
+
+
+def _use(use: "CaseUse") -> str:
+    """One use: which case, when, what of which lot, and whether the lot is certain."""
+    state = "recalled" if use.recalled else "on hold" if use.held else None
+    return words.facts(
+        f"case {use.case_ref}" if use.case_ref else "without a visit", use.on.isoformat(), f"by {use.by}",
+        f"{use.item_name} {show(use.qty, use.base)}", f"lot {use.lot_number}",
+        words.use_by(use.use_by, use.use_by_read), " ".join(use.steps), "retaken" if use.retaken else None,
+        "lot confirmed" if use.lot_confirmed else "lot assumed",
+        f"although {words.late(use.late_reason)}" if use.late_reason else None, state, f"document {use.document_id}",
+    )  # fmt: skip
