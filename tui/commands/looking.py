@@ -8,7 +8,8 @@ from inventory.errors import NotFound
 from tui.commands import base, finding, shapes, words
 
 if TYPE_CHECKING:
-    from inventory.service.stock_views import ItemLine, LotLine, Lots, TrayCell, Trays
+    from inventory.service.dentists_view import DentistsView, KindPossible, MaterialLine, SizeCell
+    from inventory.service.stock_views import ItemLine, LotLine, Lots
 
 KINDS = ("impression", "bite", "tray", "tip", "accessory")
 
@@ -33,8 +34,9 @@ def add(commands: "base.Commands", common: base.Parser) -> None:
     base.reading(lots)
     lots.set_defaults(run=_lots)
     trays = commands.add_parser(
-        "trays", parents=[common], help="trays by line, arch and size: available and away",
-        description="How many trays of each size may be used now, and how many are away and come back.",
+        "trays", parents=[common], help="trays by arch and size, materials for today, visits the stock carries",
+        description="Trays of each size: available, away, what the booked visits will likely take, which run low; "
+        "whether the materials last for today's visits; how many visits of each kind the stock carries.",
     )  # fmt: skip
     base.reading(trays)
     trays.set_defaults(run=_trays)
@@ -119,28 +121,44 @@ def _lot(line: "LotLine") -> Iterator[str]:
 
 
 def _trays(context: base.Context) -> int:
-    from inventory.service import stock_views  # noqa: PLC0415
+    from inventory.service import dentists_view  # noqa: PLC0415
 
-    found = stock_views.trays(context.practice)
-    context.show(shapes.TRAYS, found, _trays_told(found))
+    view = dentists_view.dentists_view(context.practice)
+    context.show(shapes.TRAYS, view, _trays_told(view))
     return base.OK
 
 
-def _trays_told(found: "Trays") -> Iterator[str]:
-    if not found.grids:
-        yield "No tray lines."
-    for grid in found.grids:
+def _trays_told(view: "DentistsView") -> Iterator[str]:
+    yield f"{view.today.isoformat()}: {base.number_of(view.booked, 'visit')} booked until {view.until.isoformat()}"
+    for grid in view.grids:
+        if grid.booked:
+            visits = base.number_of(grid.booked, "booked visit")
+            yield f"{grid.line}: {visits}, all can be fitted with a chance of {grid.all_fitted_percent} percent"
         for row in grid.rows:
             yield f"{grid.line}, {words.arch(row.arch)}"
             yield from (f"  {_cell(cell)}" for cell in row.cells)
+    yield "Materials"
+    yield from (f"  {_material(line)}" for line in view.materials)
+    yield "Visits that the stock carries"
+    yield from (f"  {_possible(kind)}" for kind in view.possible)
+    for visit in view.not_ready:
+        yield words.facts(f"Visit {visit.visit_id}, case {visit.case_ref}, {visit.on.isoformat()}", *visit.missing)
 
 
-def _cell(cell: "TrayCell") -> str:
-    away = (
-        (cell.reprocessing, "in reprocessing"), (cell.laboratory, "at the laboratory"), (cell.set_aside, "set aside"),
-        (cell.blocked, "on hold or recalled"), (cell.expired, "expired"),
-    )  # fmt: skip
+def _cell(cell: "SizeCell") -> str:
+    return words.facts(f"size {cell.size}: {cell.word.value}", cell.reason, f"{cell.away} away" if cell.away else None)
+
+
+def _material(line: "MaterialLine") -> str:
+    needed = f"today's visits with a retake of each step need {show(line.needed_today, line.base)}"
     return words.facts(
-        f"size {cell.size}: {cell.available} available", *(f"{number} {where}" for number, where in away if number),
-        None if cell.item_ids else "not in the catalogue",
+        f"{line.name}: {line.amount} usable ({show(line.qty, line.base)})",
+        None if line.setting_speed is None else f"{line.setting_speed.value} set",
+        f"first use by {line.last_day.isoformat()}" if line.last_day else None,
+        needed if line.needed_today else None, None if line.enough_today else "not enough",
     )  # fmt: skip
+
+
+def _possible(kind: "KindPossible") -> str:
+    more = " or more" if kind.capped else ""
+    return words.facts(f"{kind.name}: {kind.count}{more}", *(f"then no {lack}" for lack in kind.lacks))

@@ -3,9 +3,21 @@
 import argparse
 
 from inventory import __version__
-from tui.commands import base, booking_out, checking, looking, receiving, screens, setting, stock, telling, visiting
+from tui.commands import (
+    base,
+    booking_out,
+    checking,
+    importing,
+    looking,
+    receiving,
+    screens,
+    setting,
+    stock,
+    telling,
+    visiting,
+)
 
-GROUPS = (screens, setting, checking, looking, visiting, booking_out, receiving, stock, telling)
+GROUPS = (screens, setting, importing, checking, looking, visiting, booking_out, receiving, stock, telling)
 
 EPILOG = """\
 Exit status: 0 nothing to act on, 1 something to act on, 2 bad usage or input, 3 the program or its store failed.

@@ -439,9 +439,13 @@ LOTS: Shape = {
 }
 TRAYS: Shape = {
     "today": "date",
+    "until": "date: last day of the booked visits looked at",
+    "booked": "int: visits until then",
     "lines=grids": [
         {
             "line": "text: tray line",
+            "booked": "int: visits that take a tray of this line",
+            "all_fitted_percent": "int: chance that all of them can be fitted from stock",
             "arches=rows": [
                 {
                     "arch": "word: maxillary or mandibular",
@@ -449,20 +453,54 @@ TRAYS: Shape = {
                         {
                             "size": "text",
                             "item_ids": ["int"],
-                            "reusable": "bool",
-                            "available": "int: may be used now",
-                            "reprocessing": "int",
-                            "laboratory": "int",
-                            "set_aside": "int",
-                            "blocked": "int: on hold or recalled",
-                            "expired": "int",
-                            "value_cents": "cents",
+                            "available": "int: trays that may be used now",
+                            "away": "int: in reprocessing or at the laboratory",
+                            "expected_tenths": "int: tenths of a tray that the booked visits will likely take",
+                            "target": "int: smallest stock with which nearly all of them can be fitted",
+                            "word": "word: how the size stands",
+                            "reason": "text",
                         }
                     ],
                 }
             ],
         }
     ],
+    "materials": [
+        {
+            "item_id": "int",
+            "name": "text",
+            "viscosity": "int?: type 0 to 3",
+            "setting_speed": "word?: fast or regular",
+            "qty": "qty: usable",
+            "unit=base": "word: cml or cg",
+            "needed_today": "qty: today's visits with one retake of every step",
+            "enough_today": "bool",
+            "last_day": "date?: earliest last day of use of what is usable",
+        }
+    ],
+    "possible": [
+        {
+            "case_kind": "word: code",
+            "name": "text",
+            "count": "int: visits of this kind that the stock carries, both arches",
+            "capped": "bool: there may be more",
+            "lacks": ["text: what the next one would miss"],
+        }
+    ],
+    "not_ready": [
+        {"visit=visit_id": "int", "case_ref": "text", "on": "date", "missing": ["text"]},
+    ],
+}
+IMPORTED: Shape = {
+    "kind": "word",
+    "dry_run": "bool: nothing was kept",
+    "rows": "int",
+    "added": "int",
+    "updated": "int",
+    "rejected": [
+        {"row": "int: the header is row 1", "faults": [{"row": "int", "column": "text", "message": "text"}]},
+    ],
+    "warnings": ["text"],
 }
 
 SHAPES: dict[str, Part] = {
@@ -480,6 +518,7 @@ SHAPES: dict[str, Part] = {
     "receive --preview": PREVIEW,
     "receive": RECEIVED,
     "deliveries": DELIVERIES,
+    "import": IMPORTED,
     "history": HISTORY,
     "trace lot": TRACE_LOT,
     "trace case": TRACE_CASE,
