@@ -188,7 +188,7 @@ def _counted(position: Position, today: date, until: date) -> Derivation:
 def _reorder_point(position: Position, today: date, until: date, rules: Rules) -> Derivation:
     unit, target = position.base.value, position.service(rules)
     mean = round(expected_use(position.demand, today, until))
-    enough = max(mean, use_until(position, today, until).quantile(target)) if mean else 0
+    enough = use_until(position, today, until).quantile(target)
     terms = [
         Term("until an order of the next check could arrive", (until - today).days, DAYS, Op.TOLD),
         Term("expected use in these days", mean, unit),
@@ -202,12 +202,12 @@ def _reorder_point(position: Position, today: date, until: date, rules: Rules) -
 def _packs(position: Position, counted: Term, level: Term, today: date, rules: Rules) -> tuple[Derivation, int]:
     """How many packs, and what is expected to expire of them, in base units."""
     top = _top(position, counted, level)
-    if counted.value > level.value or top.value == 0:
+    daily = daily_use(position, today)
+    if counted.value > level.value or (top.value == 0 and daily == 0):
         return _nothing(position, counted, level), 0
     terms = _shortfall(position, counted, top)
     least = ceil_div(max(1, top.value - counted.value), position.pack_qty)
-    daily = daily_use(position, today)
-    if daily <= 0:
+    if daily == 0:
         return derive(f"{position.name}: how much to order", terms, TO_ORDER, PACKS), 0
     most = most_of(position, counted.value, daily)
     if top.name == REORDER_POINT and least > most:
@@ -239,7 +239,7 @@ def _shortfall(position: Position, counted: Term, top: Term) -> list[Term]:
 def most_of(position: Position, counted: int, daily: float) -> int:
     """The most packs that can be used before they expire; at least one."""
     lead = position.supply.lead_days if position.supply else 0
-    longest = lead + max(position.lives) if position.lives else None
+    longest = lead + max(position.lives) + 1 if position.lives else None  # the use-by day itself is still usable
     return most_packs(counted, position.pack_qty, daily, longest)
 
 

@@ -80,6 +80,13 @@ def test_an_item_nobody_uses_is_not_ordered_unless_under_its_own_minimum() -> No
     assert kept.packs == 3
 
 
+def test_a_thing_used_once_in_years_is_still_ordered_when_the_last_is_gone() -> None:
+    rare = replace(wash(weekly=0.001))
+    assert ordered(rare).reorder_point == 0
+    assert ordered(rare).packs == 1
+    assert ordered(replace(rare, parcels=(Parcel("a", 1),))).packs == 0
+
+
 def test_without_a_supplier_nothing_is_proposed_and_a_sentence_says_so() -> None:
     proposal = ordered(replace(wash(), supply=None))
     assert proposal.packs == 0
