@@ -1,0 +1,174 @@
+"""What may never be changed or deleted, the database itself refuses, on both stores alike."""
+
+import sqlite3
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+from sqlalchemy import inspect, text
+
+from inventory.domain.vocabulary import Arch, EstimateSource, ItemKind, TrialOutcome
+from inventory.errors import NotAllowed
+from inventory.service import holding, moving
+from inventory.store import guards
+from inventory.store.engine import Store, open_store
+from inventory.store.tables import (
+    CountRound,
+    Delivery,
+    DeliveryLine,
+    Estimate,
+    Need,
+    Notice,
+    Step,
+    Supplier,
+    Supply,
+    TrayTrial,
+    VisitUse,
+)
+from tests.shelves import TODAY, Shelves
+
+ALL = (*guards.APPEND_ONLY, *guards.NEVER_DELETED)
+
+
+def run(store: Store, statement: str) -> None:
+    with store.writing() as session:
+        session.execute(text(statement))
+
+
+@pytest.fixture
+def full(store: Store) -> Store:
+    """A store with at least one row in every guarded table."""
+    shelves = Shelves(store)
+    lot = shelves.lot(2)
+    visit = shelves.visit()
+    holding.hold(shelves.practice, lot_id=lot, reason="sets slowly", by="AB")
+    slip = shelves.slip(confirmed=True, reason="test")
+    moving.open_unit(shelves.practice, shelves.sealed(lot), slip)
+    with shelves.practice.writing() as desk:
+        item = desk.session.execute(text("SELECT min(id) FROM item")).scalar_one()
+        kind = desk.session.execute(text("SELECT min(id) FROM case_kind")).scalar_one()
+        supplier = desk.add(Supplier(name="S", lead_days=1))
+        supply = {"item_id": item, "supplier_id": supplier, "catalogue_no": "1", "units_per_pack": 2, "pack_cents": 1}
+        desk.add(Supply(valid_from=TODAY, **supply))
+        delivery = desk.add(Delivery(supplier_id=supplier, received_on=TODAY))
+        desk.add(DeliveryLine(delivery_id=delivery, lot_id=lot, units=1, units_per_pack=1, document_id=1))
+        step = desk.add(Step(case_kind_id=kind, code="wash", name="Wash", position=1))
+        need = desk.add(Need(step_id=step, kind=ItemKind.IMPRESSION))
+        desk.add(Estimate(need_id=need, source=EstimateSource.DEFAULT, mean_qty=1, sd_qty=1, as_of=desk.now))
+        desk.add(Notice(reference="FSN 1", notice_on=TODAY))
+        desk.add(CountRound(started_at=desk.now, person_id=shelves.person_id))
+        desk.add(VisitUse(visit_id=visit, item_id=item, expected_qty=1, actual_qty=1))
+        desk.add(TrayTrial(visit_id=visit, arch=Arch.MAXILLARY, item_id=item, outcome=TrialOutcome.FITTED))
+    return store
+
+
+def rows(store: Store, table: str) -> list[tuple[object, ...]]:
+    with store.reading() as session:
+        return [tuple(row) for row in session.execute(text(f'SELECT * FROM "{table}" ORDER BY id'))]  # noqa: S608
+
+
+@pytest.mark.parametrize("table", ALL)
+def test_no_row_of_the_record_is_ever_deleted(full: Store, table: str) -> None:
+    before = rows(full, table)
+    assert before
+    with pytest.raises(NotAllowed, match=f"{table} keeps every row"):
+        run(full, f'DELETE FROM "{table}" WHERE id = (SELECT max(id) FROM "{table}")')  # noqa: S608
+    assert rows(full, table) == before
+
+
+@pytest.mark.parametrize("table", guards.APPEND_ONLY)
+def test_what_was_written_into_the_ledger_is_never_changed(full: Store, table: str) -> None:
+    with full.reading() as session:
+        columns = [column["name"] for column in inspect(session.connection()).get_columns(table)]
+    before = rows(full, table)
+    for column in columns:  # each of them, also to the value that it has
+        with pytest.raises(NotAllowed, match=f"{table} is append-only"):
+            run(full, f'UPDATE "{table}" SET "{column}" = "{column}"')  # noqa: S608
+    assert rows(full, table) == before
+
+
+@pytest.mark.parametrize(
+    ("table", "column", "value"),
+    [
+        ("holding", "lot_id", "lot_id + 1"),
+        ("holding", "place_id", "place_id + 1"),
+        ("holding", "opened_on", "'2026-03-01'"),
+        ("lot", "item_id", "item_id + 1"),
+        ("lot", "unit_qty", "unit_qty + 1"),
+    ],
+)
+def test_what_a_holding_or_a_lot_is_never_changes(full: Store, table: str, column: str, value: str) -> None:
+    before = rows(full, table)
+    with pytest.raises(NotAllowed, match=f"what a {table} is never changes"):
+        run(full, f"UPDATE {table} SET {column} = {value}")  # noqa: S608
+    assert rows(full, table) == before
+
+
+def test_an_opened_unit_is_never_sealed_again(full: Store) -> None:
+    with pytest.raises(NotAllowed, match="what a holding is"):
+        run(full, "UPDATE holding SET opened_on = NULL WHERE opened_on IS NOT NULL")
+
+
+def test_a_lots_number_and_date_may_be_put_right(full: Store) -> None:
+    run(full, "UPDATE lot SET number = 'B-1', use_by = '2027-01-31', use_by_read = 'month'")
+    assert rows(full, "lot")[0][2] == "B-1"
+
+
+@pytest.mark.parametrize("table", ALL)
+def test_a_table_is_never_emptied(full: Store, table: str) -> None:
+    """TRUNCATE is PostgreSQL's; SQLite takes a short way for a DELETE of everything, which triggers must close."""
+    statement = f'TRUNCATE "{table}" CASCADE' if full.dialect == "postgresql" else f'DELETE FROM "{table}"'  # noqa: S608
+    with pytest.raises(NotAllowed, match="keeps every row"):
+        run(full, statement)
+    assert rows(full, table)
+
+
+COLUMNS = "id, document_id, line, holding_id, item_id, kind, qty, lot_confirmed"
+AGAIN = "SELECT id, document_id, line, holding_id, item_id, kind, qty + 5000, lot_confirmed FROM movement"
+
+
+@pytest.mark.parametrize("way", ["INSERT OR REPLACE", "REPLACE", "UPDATE OR REPLACE"])
+def test_sqlites_ways_around_a_guard_are_closed(tmp_path: Path, way: str) -> None:
+    with closing(open_store(str(tmp_path / "practice.db"))) as store:
+        Shelves(store).lot(2)
+        before = rows(store, "movement")
+        update = "UPDATE OR REPLACE movement SET qty = 1"
+        with pytest.raises(NotAllowed):
+            run(store, update if way.startswith("UPDATE") else f"{way} INTO movement ({COLUMNS}) {AGAIN}")
+        assert rows(store, "movement") == before
+
+
+def test_an_insert_that_turns_into_an_update_is_refused(store: Store) -> None:
+    Shelves(store).lot(2)
+    before = rows(store, "movement")
+    with pytest.raises(NotAllowed):
+        run(store, f"INSERT INTO movement ({COLUMNS}) {AGAIN} WHERE true ON CONFLICT (id) DO UPDATE SET qty = 1")
+    assert rows(store, "movement") == before
+
+
+def test_a_sqlite_shell_without_our_settings_meets_the_guards_too(tmp_path: Path) -> None:
+    with closing(open_store(str(tmp_path / "practice.db"))) as store:
+        Shelves(store).lot(2)
+    with closing(sqlite3.connect(tmp_path / "practice.db")) as shell:
+        for statement in ("DELETE FROM movement", "UPDATE document SET reason = 'x'", "DELETE FROM lot"):
+            with pytest.raises(sqlite3.IntegrityError):
+                shell.execute(statement)
+
+
+def test_installing_the_guards_again_changes_nothing(store: Store) -> None:
+    with store.writing() as session:
+        guards.install(session.connection())
+        assert guards.missing(session.connection()) == frozenset()
+        for name in sorted(guards.names(store.dialect)):
+            table = name.removeprefix("guard_").rsplit("_", 1)[0]
+            session.execute(text(f"DROP TRIGGER {name}" + (f' ON "{table}"' if store.dialect == "postgresql" else "")))
+        assert guards.missing(session.connection()) == guards.names(store.dialect)
+        guards.install(session.connection())
+        assert guards.missing(session.connection()) == frozenset()
+
+
+def test_guards_stand_on_tables_that_exist(store: Store) -> None:
+    with store.reading() as session:
+        tables = set(inspect(session.connection()).get_table_names())
+    assert set(ALL) <= tables
+    assert not set(guards.APPEND_ONLY) & set(guards.NEVER_DELETED)
