@@ -271,8 +271,8 @@ def buy_next(outlooks: Sequence[SizeOutlook], stocks: Stocks, cases: Cases) -> t
 def smallest_stock(outlooks: Sequence[SizeOutlook], cases: Cases, target: float) -> Stocking:
     """The fewest trays that fit every case with at least the chance asked, and of these the best spread.
 
-    Trays are added where they help most until the target is reached; then one is taken away and the rest rearranged
-    by exchanges, as long as the target holds. Equal to enumeration wherever we compared (see the tests).
+    Trays are added where they help most until the target is reached; then exchanges improve the spread and the tray
+    that is missed least is taken away, as long as the target holds. Equal to enumeration wherever we compared.
 
     Raises:
         BadInput: a target that is not a chance, or so near to certainty that no stock reaches it.
@@ -288,13 +288,10 @@ def smallest_stock(outlooks: Sequence[SizeOutlook], cases: Cases, target: float)
     while True:
         best = _rearranged(outlooks, best, cases)
         fewer = [_changed(best, place, -1) for place in _places(best) if best[place[0]][place[1]]]
-        if not fewer:
-            break
-        smaller = _rearranged(outlooks, _best(outlooks, fewer, cases), cases)
-        if chance_all_fitted(outlooks, smaller, cases) < target:
-            break
+        smaller = _best(outlooks, fewer or [best], cases)
+        if not fewer or chance_all_fitted(outlooks, smaller, cases) < target:
+            return Stocking(best, chance_all_fitted(outlooks, best, cases))
         best = smaller
-    return Stocking(best, chance_all_fitted(outlooks, best, cases))
 
 
 def _mean_stock(outlook: SizeOutlook, cases: Cases, arch: int) -> Stock:

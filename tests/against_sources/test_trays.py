@@ -69,6 +69,8 @@ def stocks_of(trays: int, sizes: int) -> Iterator[tuple[int, ...]]:
         (SizeOutlook((2, 5, 2.5), try_in=0.2, retake=0.1), 4, 0.9),
         (SizeOutlook((6, 1, 6), try_in=0.4, known=(0, 2, 0)), 3, 0.9),
         (SizeOutlook((2, 1), retake=0.3, known=(1, 0)), 4, 0.97),
+        (SizeOutlook((1, 1, 3)), 6, 0.5),  # these two need exchanges, adding and taking away alone miss them
+        (SizeOutlook((1, 2)), 7, 0.2),
     ],
 )
 def test_the_smallest_stock_equals_enumeration(outlook: SizeOutlook, cases: int, target: float) -> None:
@@ -79,6 +81,28 @@ def test_the_smallest_stock_equals_enumeration(outlook: SizeOutlook, cases: int,
     best = max(chance_by_cases(outlook, stock, cases)[cases] for stock in stocks_of(found.trays, len(outlook.weights)))
     assert best_with_fewer < target
     assert isclose(found.chance, best)
+
+
+@pytest.mark.parametrize(
+    ("upper", "lower", "cases", "target"),
+    [
+        (SizeOutlook((1.5, 2), retake=0.5), SizeOutlook((0.3, 0.1), retake=0.5), 4, 0.2),
+        (SizeOutlook((2, 5), retake=0.1), SizeOutlook((3, 2), try_in=0.2), 3, 0.95),
+    ],
+)
+def test_the_smallest_stock_of_both_arches_equals_enumeration(
+    upper: SizeOutlook, lower: SizeOutlook, cases: int, target: float
+) -> None:
+    found = smallest_stock([upper, lower], shared(cases, 2), target)
+
+    def best(trays: int) -> float:
+        return max(
+            chance_by_cases(upper, stock[:2], cases)[cases] * chance_by_cases(lower, stock[2:], cases)[cases]
+            for stock in stocks_of(trays, 4)
+        )
+
+    assert best(found.trays - 1) < target
+    assert isclose(found.chance, best(found.trays))
 
 
 @pytest.mark.parametrize("cases", [0, 1, 5, 12])

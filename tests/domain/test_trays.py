@@ -128,7 +128,9 @@ def test_a_visit_of_known_size_needs_that_size_and_tries_no_other() -> None:
     known = SizeOutlook((1, 1, 1), try_in=0.5, known=(0, 2, 0))
     assert fitted(known, (0, 2, 0), 0) == 1
     assert fitted(known, (9, 1, 9), 0) == 0
-    assert isclose(fitted(SizeOutlook((1, 1, 1), try_in=0.5, retake=0.1, known=(0, 2, 0)), (0, 2, 0), 0), 0.81)
+    for try_in in (0.0, 0.5):
+        retaken = SizeOutlook((1, 1, 1), try_in, retake=0.1, known=(0, 2, 0))
+        assert isclose(fitted(retaken, (0, 2, 0), 0), 0.81)
 
 
 def test_both_arches_of_a_case_are_needed_together() -> None:
@@ -273,6 +275,7 @@ def test_it_looks_at_both_arches() -> None:
         ((0, 0, 0.3, 0), SizeWord.NONE, "none available, booked visits need about 0.3"),
         ((2, 0, 2.5, 3), SizeWord.SHORT, "2 available, booked visits need about 2.5, target 3"),
         ((2, 1, 1.4, 3), SizeWord.LOW, "2 available, 1 away, booked visits need about 1.4, target 3"),
+        ((2, 0, 2.0, 2), SizeWord.ENOUGH, "2 available, booked visits need about 2.0, target 2"),
         ((3, 0, 1.4, 3), SizeWord.ENOUGH, "3 available, booked visits need about 1.4, target 3"),
         ((0, 0, 0, 0), SizeWord.ENOUGH, "none available, none needed"),
         ((4, 1, 0, 0), SizeWord.ENOUGH, "4 available, 1 away, none needed"),
