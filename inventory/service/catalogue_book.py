@@ -23,14 +23,12 @@ from inventory.domain.quantity import show_money
 from inventory.domain.vocabulary import Arch, ItemKind
 from inventory.service.practice import Desk
 from inventory.store.queries import catalogue as queries
-from inventory.store.queries.catalogue import NeedSlot
+from inventory.store.queries.catalogue import NeedSlot, Pack
 from inventory.store.tables import Item, Supplier, Supply
 
 _COLUMNS = tuple(field.name for field in fields(ItemDraft) if field.name != "steps")
 _MAY_BE_EMPTY = ("family", "tray_line", "tray_size", "opened_days_source")
 _BY_STEP = (ItemKind.TIP, ItemKind.ACCESSORY)
-_Pairs = tuple[tuple[int, int], ...]
-_Pack = tuple[_Pairs, _Pairs]  # further articles as (item, units), lower prices as (from packs, cents)
 
 
 class Book:
@@ -120,15 +118,14 @@ class Book:
         A substitute that somebody approved beyond these rules stays, unless the item was taken out.
         """
         for slot in self.slots.values():
-            articles = list(slot.item_ids)
+            articles = dict.fromkeys(slot.item_ids)
             for draft, before, row in saved:
                 number = row.id or 0
-                now = draft.active and serves(draft, slot.wanted)
-                if now and number not in articles:
-                    articles.append(number)
-                elif number in articles and not now and (not draft.active or (before and serves(before, slot.wanted))):
-                    articles.remove(number)
-            self.set_articles(slot, articles)
+                if draft.active and serves(draft, slot.wanted):
+                    articles.setdefault(number)
+                elif not draft.active or (before and serves(before, slot.wanted)):
+                    articles.pop(number, None)
+            self.set_articles(slot, tuple(articles))
 
     def set_articles(self, slot: NeedSlot, item_ids: Sequence[int]) -> None:
         """List the articles of a need in this order; an optional tip or accessory counts once it has an article."""
@@ -200,12 +197,17 @@ class Book:
             known.setdefault(row.item_id, []).append(row)
         rows = [self._save_supply(draft, known.setdefault(self.items[draft.item].id or 0, [])) for draft in drafts]
         self.desk.session.flush()
+        changed: dict[int, Pack] = {}
         for draft, row in zip(drafts, rows, strict=True):
-            old = packs.get(row.id or 0)
-            if old is None:
+            number = row.id or 0
+            if number not in packs:
                 price = f"{draft.item} from {draft.supplier}: {draft.units_per_pack} for {show_money(draft.pack_cents)}"
-                self._log("supply", row.id, {"added": (None, price)})
-            packs[row.id or 0] = self._save_pack(draft, row, old or ((), ()))
+                self._log("supply", number, {"added": (None, price)})
+            old, new = packs.get(number, ((), ())), self._pack(draft)
+            if new != old:
+                self._log("supply", number, {"contents": (old[0], new[0]), "breaks": (old[1], new[1])})
+                changed[number] = packs[number] = new
+        queries.replace_packs(self.desk.session, changed)
         self.desk.session.flush()
         return rows
 
@@ -236,14 +238,9 @@ class Book:
                 other.preferred = False
                 self._log("supply", other.id, {"preferred": (True, False)})
 
-    def _save_pack(self, draft: SupplyDraft, row: Supply, old: _Pack) -> _Pack:
+    def _pack(self, draft: SupplyDraft) -> Pack:
         contents = tuple(sorted((self.items[part.item].id or 0, part.units) for part in draft.contents))
-        breaks = tuple(sorted(draft.breaks))
-        if old != (contents, breaks):
-            self._log("supply", row.id, {"contents": (old[0], contents), "breaks": (old[1], breaks)})
-            queries.replace_contents(self.desk.session, row.id or 0, contents)
-            queries.replace_breaks(self.desk.session, row.id or 0, breaks)
-        return contents, breaks
+        return contents, tuple(sorted(draft.breaks))
 
     # fits
 

@@ -21,6 +21,7 @@ from inventory.store.queries.receiving import LotRow
 from inventory.store.tables import Lot
 
 STANDING = "no lot"
+MAKING_LOTS = "lots"  # two workstations must not make the same lot twice
 _NONE_STATED = frozenset({"none", "none stated", "no date"})
 _NOT_READ = frozenset({"", "?", "not read", "unread"})
 _YEAR = re.compile(r"\d{4}")
@@ -84,6 +85,7 @@ class LotWords:
     unit_qty: int
     ours: bool = False
     made_on: date | None = None
+    received_on: date | None = None
 
     @property
     def key(self) -> tuple[int, str]:
@@ -102,19 +104,19 @@ def save_lots(desk: Desk, person_id: int, wanted: Sequence[LotWords], first_rece
         desk: the unit of work.
         person_id: who receives, for the log.
         wanted: the lots, repeated ones too.
-        first_received_on: the day kept with a new lot.
+        first_received_on: the day kept with a new lot that names none itself.
 
     Returns:
         The lots in the order asked for.
     """
-    queries.one_at_a_time(desk.session, *(f"lot {words.item_id} {words.number}" for words in wanted))
+    queries.one_at_a_time(desk.session, MAKING_LOTS)
     found = {key: list(rows) for key, rows in queries.lots_named(desk.session, [words.key for words in wanted]).items()}
     new = list(_missing(found, wanted))
     rows = [
         Lot(
             item_id=words.item_id, number=words.number, number_is_ours=words.ours, use_by=words.use_by.day,
             use_by_read=words.use_by.reading, made_on=words.made_on, unit_qty=words.unit_qty,
-            first_received_on=first_received_on,
+            first_received_on=words.received_on or first_received_on,
         )
         for words in new
     ]  # fmt: skip
@@ -222,7 +224,7 @@ def amend_lot(
 
 
 def _refuse_second(desk: Desk, lot: Lot, words: LotWords) -> None:
-    queries.one_at_a_time(desk.session, f"lot {words.item_id} {words.number}")
+    queries.one_at_a_time(desk.session, MAKING_LOTS)
     holder = known_lot(queries.lots_named(desk.session, [words.key]).get(words.key, ()), words)
     if holder is not None and holder.lot_id != lot.id:
         date_words = words.use_by.day or "without a date"

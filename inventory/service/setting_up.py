@@ -134,7 +134,7 @@ def set_up(practice: Practice, request: SetUp, *, by: str) -> PracticeState:
         save_people(desk, None, request.people)
         person_id = desk.person(by)
         save_places(desk, person_id, request.places)
-        _keep_a_store_room(desk)
+        keep_a_store_room(desk)
         _save_settings(desk, person_id, request.settings, "set up")
         for line in lines:
             save_tray_line(desk, line)
@@ -166,7 +166,7 @@ def add_place(practice: Practice, draft: PlaceDraft, *, by: str) -> PlaceView:
     """
     with practice.writing() as desk:
         row = save_places(desk, desk.person(by), [draft])[0]
-        _keep_a_store_room(desk)
+        keep_a_store_room(desk)
         return PlaceView(row.id or 0, row.name, row.role, row.active)
 
 
@@ -294,7 +294,12 @@ def _save_need(desk: Desk, step_id: int, arch: Arch | None, need: defaults.NeedD
     )
 
 
-def _keep_a_store_room(desk: Desk) -> None:
+def keep_a_store_room(desk: Desk) -> None:
+    """Refuse a change that leaves no store room.
+
+    Raises:
+        NotAllowed: there would be none.
+    """
     if not any(place.role is PlaceRole.STORE and place.active for place in people.places(desk.session)):
         raise NotAllowed("There would be no store room.", "Keep one, or add another first.")
 

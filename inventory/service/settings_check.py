@@ -60,6 +60,18 @@ def _targets(what: str, value: Any) -> dict[str, int]:
     return {str(key): _number(1, 999_999)(f"{what} {key}", target) for key, target in value.items()}
 
 
+def _weekly(what: str, value: Any) -> dict[str, float]:
+    """Visits a week by case kind code; a kind that the practice hasn't got is kept and counts for nothing."""
+    if not isinstance(value, Mapping):
+        raise BadInput(f"{what}: {value!r} is not a number for each case kind.", "Name case kinds with visits a week.")
+    found: dict[str, float] = {}
+    for key, number in value.items():
+        if isinstance(number, bool) or not isinstance(number, int | float) or not 0 <= number <= 1000:
+            raise BadInput(f"{what} {key}: {number!r} is not from 0 to 1000 visits a week.", "Correct it.")
+        found[clean(str(key), what, 40)] = number
+    return found
+
+
 def _practice_code(what: str, value: Any) -> str:
     return clean_code(str(value), what, 20) if str(value).strip() else ""
 
@@ -76,4 +88,5 @@ _CHECKS: dict[str, Check] = {
     "tray_prior_weight": _number(0, 10_000),
     "service_ppm": _targets,
     "practice_code": _practice_code,
+    "expected_weekly": _weekly,
 }

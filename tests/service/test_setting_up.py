@@ -12,7 +12,7 @@ from inventory.domain.vocabulary import Arch, EstimateSource, ItemKind, PlaceRol
 from inventory.errors import AlreadyDone, BadInput, NotAllowed, NotFound
 from inventory.service import setting_up
 from inventory.service.clock import Clock
-from inventory.service.practice import Practice
+from inventory.service.practice import DEFAULTS, Practice
 from inventory.service.setting_up import PersonDraft, PlaceDraft, SetUp
 from inventory.store.engine import Store
 from inventory.store.tables import CaseKind, Change, Estimate, Need, SizePrior, Step
@@ -183,13 +183,19 @@ def test_a_further_place_is_walked_last(practice: Practice) -> None:
     [
         ("time_zone", "Europe"), ("time_zone", "/etc/passwd"), ("currency", "E1"), ("day_first", "yes"),
         ("review_weekday", 0), ("review_days", True), ("service_ppm", {"vital": 1}), ("colour", "red"),
-        ("practice_code", "a b"),
+        ("practice_code", "a b"), ("expected_weekly", 3), ("expected_weekly", {"reline": -1}),
+        ("expected_weekly", {"reline": float("nan")}),
     ],
 )  # fmt: skip
 def test_a_setting_that_would_break_later_readings_is_refused(practice: Practice, key: str, value: object) -> None:
     setting_up.set_up(practice, answers(), by="AB")
     with pytest.raises(BadInput):
         setting_up.change_settings(practice, {key: value}, by="AB")
+
+
+def test_every_setting_there_is_may_be_set_to_what_it_is(practice: Practice) -> None:
+    setting_up.set_up(practice, answers(), by="AB")
+    assert setting_up.change_settings(practice, DEFAULTS, by="AB") == DEFAULTS
 
 
 def test_the_practices_own_date_follows_its_time_zone(practice: Practice) -> None:

@@ -1,12 +1,13 @@
 """The catalogue as it stands: items, suppliers, packs, fits, tray lines, and which articles serve which need."""
 
 from collections import defaultdict
-from collections.abc import Collection
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
+from itertools import islice
 
-from sqlalchemy import delete, func, update
-from sqlmodel import Session, col, select
+from sqlalchemy import ColumnElement, delete, func, insert, update
+from sqlmodel import Session, SQLModel, col, select
 
 from inventory.domain.catalogue import TrayLine, Wanted
 from inventory.domain.vocabulary import Arch, ItemKind
@@ -70,6 +71,10 @@ def name_unnamed_tray_needs(session: Session, line: str) -> None:
     session.execute(
         update(Need).where(col(Need.kind) == ItemKind.TRAY, col(Need.tray_line).is_(None)).values(tray_line=line)
     )
+
+
+Pairs = tuple[tuple[int, int], ...]
+Pack = tuple[Pairs, Pairs]  # further articles as (item, units), lower prices as (from packs, cents)
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,16 +158,23 @@ def supply_rows(session: Session) -> list[Supply]:
     return list(session.exec(select(Supply).order_by(col(Supply.id))))
 
 
-def replace_contents(session: Session, supply_id: int, contents: Collection[tuple[int, int]]) -> None:
-    """Say anew which further articles a pack holds."""
-    session.execute(delete(PackContent).where(col(PackContent.supply_id) == supply_id))
-    session.add_all(PackContent(supply_id=supply_id, item_id=item_id, units=units) for item_id, units in contents)
-
-
-def replace_breaks(session: Session, supply_id: int, breaks: Collection[tuple[int, int]]) -> None:
-    """Say anew from how many packs on a pack is cheaper."""
-    session.execute(delete(PriceBreak).where(col(PriceBreak.supply_id) == supply_id))
-    session.add_all(PriceBreak(supply_id=supply_id, from_packs=start, pack_cents=cents) for start, cents in breaks)
+def replace_packs(session: Session, packs: Mapping[int, Pack]) -> None:
+    """Say anew, by supply, which further articles its pack holds and from how many packs on it is cheaper."""
+    contents = [
+        {"supply_id": supply_id, "item_id": item_id, "units": units}
+        for supply_id, pack in packs.items()
+        for item_id, units in pack[0]
+    ]
+    breaks = [
+        {"supply_id": supply_id, "from_packs": start, "pack_cents": cents}
+        for supply_id, pack in packs.items()
+        for start, cents in pack[1]
+    ]
+    for some in _batches(packs):
+        _replace(session, PackContent, col(PackContent.supply_id).in_(some), [])
+        _replace(session, PriceBreak, col(PriceBreak.supply_id).in_(some), [])
+    _insert(session, PackContent, contents)
+    _insert(session, PriceBreak, breaks)
 
 
 def fits(session: Session) -> list[tuple[int, int]]:
@@ -173,8 +185,8 @@ def fits(session: Session) -> list[tuple[int, int]]:
 
 def replace_fits(session: Session, fitting_id: int, material_ids: Collection[int]) -> None:
     """Say anew which materials a tip or adhesive goes with."""
-    session.execute(delete(ItemFits).where(col(ItemFits.fitting_id) == fitting_id))
-    session.add_all(ItemFits(fitting_id=fitting_id, material_id=material_id) for material_id in material_ids)
+    rows = [{"fitting_id": fitting_id, "material_id": material_id} for material_id in material_ids]
+    _replace(session, ItemFits, col(ItemFits.fitting_id) == fitting_id, rows)
 
 
 def barcodes_of(session: Session, item_id: int) -> list[Barcode]:
@@ -211,11 +223,28 @@ def needs(session: Session, *, lock: bool = False) -> list[NeedSlot]:
 
 def replace_articles(session: Session, need_id: int, item_ids: Collection[int]) -> None:
     """Say anew which items serve a need: the practice's article, then its substitutes."""
-    session.execute(delete(NeedItem).where(col(NeedItem.need_id) == need_id))
-    session.add_all(NeedItem(need_id=need_id, item_id=item_id, rank=rank) for rank, item_id in enumerate(item_ids))
-    session.flush()
+    rows = [{"need_id": need_id, "item_id": item_id, "rank": rank} for rank, item_id in enumerate(item_ids)]
+    _replace(session, NeedItem, col(NeedItem.need_id) == need_id, rows)
 
 
 def change_need(session: Session, need_id: int, **values: object) -> None:
     """Set columns of a need."""
     session.execute(update(Need).where(col(Need.id) == need_id).values(**values))
+
+
+def _replace(session: Session, table: type[SQLModel], which: ColumnElement[bool], rows: list[dict[str, int]]) -> None:
+    """Put other rows in the place of some, without a look at every row that the session knows."""
+    session.execute(delete(table).where(which).execution_options(synchronize_session=False))
+    _insert(session, table, rows)
+
+
+def _insert(session: Session, table: type[SQLModel], rows: list[dict[str, int]]) -> None:
+    if rows:
+        session.execute(insert(table), rows)
+
+
+def _batches(numbers: Iterable[int]) -> Iterable[tuple[int, ...]]:
+    """So many at once that no store meets its limit of parameters."""
+    left = iter(numbers)
+    while some := tuple(islice(left, 500)):
+        yield some

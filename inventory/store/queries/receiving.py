@@ -7,7 +7,7 @@ from datetime import date
 from itertools import islice
 from typing import Any
 
-from sqlalchemy import ColumnElement, exists, func, select, text, tuple_
+from sqlalchemy import ColumnElement, exists, func, insert, select, text, tuple_
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
@@ -96,6 +96,22 @@ def holdings_of(session: Session, lot_ids: Collection[int]) -> set[tuple[int, in
             col(Holding.lot_id).in_(some)
         )
         found.update((row.lot_id, row.place_id, row.opened_on is not None) for row in session.execute(query))
+    return found
+
+
+def stacks(session: Session, wanted: Collection[tuple[int, int]]) -> dict[tuple[int, int], int]:
+    """The sealed stack of each lot at each place; those that don't exist yet are made, empty, many at once."""
+    found: dict[tuple[int, int], int] = {}
+    for some in _batches(wanted):
+        query = select(col(Holding.id), col(Holding.lot_id), col(Holding.place_id)).where(
+            tuple_(col(Holding.lot_id), col(Holding.place_id)).in_(some), col(Holding.opened_on).is_(None)
+        )
+        found.update({(row.lot_id, row.place_id): row.id for row in session.execute(query)})
+        new = [key for key in some if key not in found]
+        if new:
+            rows = [{"lot_id": lot_id, "place_id": place_id, "on_hand": 0} for lot_id, place_id in new]
+            made = insert(Holding).returning(col(Holding.id), sort_by_parameter_order=True)
+            found.update(zip(new, session.execute(made, rows).scalars(), strict=True))
     return found
 
 

@@ -1,0 +1,159 @@
+"""Bring in a practice's own files: people, places, suppliers, tray sizes, items, packs, fits, opening stock, visits.
+
+A file is read whole and every fault is said with its row and column; nothing is taken in unless all of it is right, or
+the right rows only where that is asked for, with the others given back. It is one unit of work: all of it or nothing.
+
+What is known already is refused row by row, so that a file read twice by mistake changes nothing; with ``update`` such
+rows change what they name, logged field by field. Opening stock is never updated: what is in the book is counted.
+"""
+
+import csv
+import io
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import NoReturn
+
+from inventory.domain.dates import DateOrder
+from inventory.errors import RowError, RowErrors
+from inventory.service import import_catalogue as catalogue_files
+from inventory.service import import_stock as stock_files
+from inventory.service.import_catalogue import Intake
+from inventory.service.import_columns import KINDS, FileKind, file_kind, template
+from inventory.service.import_rows import FAULT, Row, Sheet, read_sheet
+from inventory.service.practice import Desk, Practice
+
+__all__ = ["KINDS", "Imported", "Rejected", "import_file", "rejected_csv", "template"]
+
+_INTAKES: dict[str, Callable[..., Intake]] = {
+    "people": catalogue_files.PeopleIntake,
+    "places": catalogue_files.PlacesIntake,
+    "suppliers": catalogue_files.SuppliersIntake,
+    "tray_sizes": catalogue_files.TraySizesIntake,
+    "items": catalogue_files.ItemsIntake,
+    "supplies": catalogue_files.SuppliesIntake,
+    "fits": catalogue_files.FitsIntake,
+    "opening_stock": stock_files.OpeningStockIntake,
+    "visits": stock_files.VisitsIntake,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Rejected:
+    """A row that was not taken in, as it was written, and what is wrong with it."""
+
+    row: int
+    cells: tuple[str, ...]
+    faults: tuple[RowError, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Imported:
+    """What a file brought: rows read, entries added and changed, rows rejected; ``dry_run``: nothing was kept."""
+
+    kind: str
+    rows: int
+    added: int
+    updated: int
+    rejected: tuple[Rejected, ...]
+    warnings: tuple[str, ...]
+    header: tuple[str, ...]
+    delimiter: str
+    dry_run: bool
+
+
+class _OnlyTried(Exception):
+    """No error: it ends a trial run so that the unit of work is rolled back."""
+
+    def __init__(self, result: Imported) -> None:
+        super().__init__()
+        self.result = result
+
+
+def import_file(
+    practice: Practice,
+    kind: str,
+    data: bytes,
+    *,
+    by: str,
+    partial: bool = False,
+    dry_run: bool = False,
+    update: bool = False,
+) -> Imported:
+    """Take in a file.
+
+    Args:
+        practice: the practice at work.
+        kind: one of `KINDS`.
+        data: the file's content.
+        by: initials.
+        partial: take in the right rows and give the others back.
+        dry_run: check and count everything, keep nothing.
+        update: rows may change what is known already.
+
+    Returns:
+        What was taken in, and what was rejected (only with ``partial``).
+
+    Raises:
+        NotFound: no such kind of file, or unknown initials.
+        BadInput: not a file of rows and cells.
+        RowErrors: all faults, each with its row and column; nothing was taken in.
+        NotAllowed: the rows together break a rule, e.g. no store room would be left; nothing was taken in.
+    """
+    columns = file_kind(kind)
+    try:
+        with practice.writing() as desk:
+            person_id = desk.person(by)
+            order = DateOrder.DAY_FIRST if desk.settings["day_first"] else DateOrder.MONTH_FIRST
+            sheet = read_sheet(data, columns.names, columns.needed, desk.today, order)
+            result = _take_in(desk, person_id, columns, sheet, partial=partial, update=update, dry_run=dry_run)
+            return _end_trial(result) if dry_run else result
+    except _OnlyTried as tried:
+        return tried.result
+
+
+def _end_trial(result: Imported) -> NoReturn:
+    raise _OnlyTried(result)
+
+
+def _take_in(
+    desk: Desk, person_id: int, kind: FileKind, sheet: Sheet, *, partial: bool, update: bool, dry_run: bool
+) -> Imported:
+    intake = _INTAKES[kind.name](desk, person_id, update=update)
+    intake.prepare(sheet.rows)
+    for row in sheet.rows:
+        for column in kind.needed:
+            if not row.text(column):
+                row.fault(column, "it is empty")
+        intake.read(row)
+    wrong = [row for row in sheet.rows if row.faults]
+    if wrong and not partial:
+        faults = tuple(fault for row in wrong for fault in row.faults)
+        raise RowErrors(faults, "Nothing was taken in. Correct the file, or take in the right rows only.")
+    intake.save()
+    return Imported(
+        kind=kind.name, rows=len(sheet.rows), added=intake.added, updated=intake.updated,
+        rejected=tuple(_rejected(row) for row in wrong), warnings=tuple(intake.warnings), header=sheet.header,
+        delimiter=sheet.delimiter, dry_run=dry_run,
+    )  # fmt: skip
+
+
+def _rejected(row: Row) -> Rejected:
+    return Rejected(row.number, row.raw, tuple(row.faults))
+
+
+def rejected_csv(result: Imported) -> str:
+    """The rejected rows as a file like the one they came from, with what is wrong in a further column.
+
+    Corrected, it can be imported as it is: the further column is left out when it is read.
+    """
+    written = io.StringIO()
+    writer = csv.writer(written, delimiter=result.delimiter, lineterminator="\n")
+    writer.writerow([*result.header, FAULT])
+    for rejected in result.rejected:
+        padded = [*rejected.cells, *[""] * (len(result.header) - len(rejected.cells))]
+        writer.writerow([*padded, "; ".join(_said(fault) for fault in rejected.faults)])
+    return written.getvalue()
+
+
+def _said(fault: RowError) -> str:
+    return f"{fault.column}: {fault.message}" if fault.column else fault.message
