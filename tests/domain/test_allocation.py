@@ -162,6 +162,7 @@ def test_a_cartridge_opened_for_the_first_load_serves_the_second_as_an_opened_on
         Pick("upper wash", sealed(1, 2), 1000, fresh=1, opens=True),
         Pick("lower wash", sealed(1, 2), 800, fresh=1, opens=False),
     )
+    assert [(pick.lot_id, pick.item_id) for pick in picks] == [(1, WASH), (1, WASH)]
 
 
 def test_a_second_cartridge_is_opened_when_the_first_fresh_one_cant_finish_the_next_load() -> None:
