@@ -15,8 +15,8 @@ from datetime import date
 
 from inventory.domain.demand import MILLION, Distribution
 from inventory.domain.pack_choice import YEAR, expected_to_expire, until_expiry
-from inventory.domain.position import Mode, Position, Rules
-from inventory.domain.reordering import Proposal, daily_use, most_of, propose, topped_up
+from inventory.domain.position import Check, Mode, Position, Rules, look
+from inventory.domain.reordering import Proposal, most_of, propose_for, topped_up
 from inventory.domain.why import CENTS, Derivation, Op, Term, derive
 
 MOST_ADDITIONS = 200
@@ -74,36 +74,35 @@ def fill_baskets(
     """
     rules = rules or Rules()
     by_supplier: dict[str, list[_Line]] = defaultdict(list)
-    for position, proposal in _proposed(positions, today, rules):
-        name = position.supply.supplier if position.supply else ""
-        by_supplier[name].append(_Line(position, proposal, today, rules))
+    for check, proposal in _proposed(positions, today, rules):
+        by_supplier[check.supply.supplier].append(_Line(check, proposal))
     return tuple(_fill(terms.get(name, SupplierTerms(name)), by_supplier[name], rules) for name in sorted(by_supplier))
 
 
-def _proposed(positions: Iterable[Position], today: date, rules: Rules) -> list[tuple[Position, Proposal]]:
+def _proposed(positions: Iterable[Position], today: date, rules: Rules) -> list[tuple[Check, Proposal]]:
     """Items whose packs bring others first, so that the others know."""
     coming: dict[str, int] = defaultdict(int)
     done = []
-    for position in sorted(positions, key=lambda p: not (p.supply and p.supply.further)):
-        counted = replace(position, along=position.along + coming[position.code])
-        proposal = propose(counted, today, rules)
+    ordered = sorted(positions, key=lambda p: not (p.supply and p.supply.further))
+    for seen in look(ordered, today, rules):
+        along = seen.position.along + coming[seen.position.code]
+        check = replace(seen, position=replace(seen.position, along=along))
+        proposal = propose_for(check)
         for code, qty in proposal.brings:
             coming[code] += qty
-        done.append((counted, proposal))
+        done.append((check, proposal))
     return done
 
 
 class _Line:
     """One item of a basket while it is being filled."""
 
-    def __init__(self, position: Position, proposal: Proposal, today: date, rules: Rules) -> None:
-        self.position = position
+    def __init__(self, check: Check, proposal: Proposal) -> None:
         self.proposal = proposal
         self.added = 0
-        self._today = today
-        self._holding = rules.holding_ppm / MILLION
-        self._daily = daily_use(position, today)
-        self._most = most_of(position, proposal.counted, self._daily)
+        self._check = check
+        self._pack = check.position.pack_qty
+        self._can_buy = check.position.supply is not None and check.daily > 0
         self._costs: dict[int, float] = {}
         self._uses: list[Distribution] | None = None
 
@@ -111,13 +110,17 @@ class _Line:
     def packs(self) -> int:
         return self.proposal.packs + self.added
 
+    def price(self) -> int:
+        """What its packs cost, in cents."""
+        return self._check.supply.price(self.packs)
+
     @property
     def can_grow(self) -> bool:
-        return self.position.supply is not None and self._daily > 0 and self.packs < self._most
+        return self._can_buy and self.packs < most_of(self._check, self.proposal.counted)
 
     def money(self) -> int:
         """What the next pack adds to the goods, in cents; at a price break it may be less than nothing."""
-        return self._price(self.packs + 1) - self._price(self.packs)
+        return self._check.supply.price(self.packs + 1) - self.price()
 
     def cost(self) -> float:
         """What the next pack costs beyond its use: expected outdating and earlier holding, in cents."""
@@ -128,26 +131,22 @@ class _Line:
     def result(self, reason: str) -> Proposal:
         if not self.added:
             return self.proposal
-        return topped_up(self.proposal, self.position, self.added, reason, round(self._to_expire(self.packs)))
+        return topped_up(self.proposal, self._check, self.added, reason, round(self._to_expire(self.packs)))
 
     def _cost(self) -> float:
-        pack = self.position.pack_qty
-        price = self._price(self.packs + 1) / (self.packs + 1)
+        price = self._check.supply.price(self.packs + 1) / (self.packs + 1)
         lost = self._to_expire(self.packs + 1) - self._to_expire(self.packs)
-        reached = self.proposal.counted + self.packs * pack
-        early = max(0.0, reached - self.proposal.reorder_point) / self._daily / YEAR
-        return price * (lost / pack + self._holding * early)
-
-    def _price(self, packs: int) -> int:
-        return self.position.supply.price(packs) if self.position.supply else 0
+        reached = self.proposal.counted + self.packs * self._pack
+        early = max(0.0, reached - self.proposal.reorder_point) / self._check.daily / YEAR
+        return price * (lost / self._pack + self._check.rules.holding_ppm / MILLION * early)
 
     def _to_expire(self, packs: int) -> float:
         import numpy as np  # noqa: PLC0415 - loaded only when planning runs
 
         if self._uses is None:
-            lead = self.position.supply.lead_days if self.position.supply else 0
-            self._uses = until_expiry(self.position.demand, self._today, lead, self.position.lives)
-        added = np.array([float(packs * self.position.pack_qty)])
+            check = self._check
+            self._uses = until_expiry(check.forecast, check.supply.lead_days, check.position.lives)
+        added = np.array([float(packs * self._pack)])
         return float(expected_to_expire(self.proposal.counted, added, self._uses)[0])
 
 
@@ -193,7 +192,7 @@ def _grow(lines: Sequence[_Line], aim: int) -> float:
 
 
 def _goods(lines: Sequence[_Line]) -> int:
-    return sum(line.position.supply.price(line.packs) for line in lines if line.position.supply)
+    return sum(line.price() for line in lines)
 
 
 def _sum_of_goods(terms: SupplierTerms, due: int, goods: int) -> Derivation:

@@ -8,18 +8,30 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Sequence
-from datetime import date, timedelta
+from datetime import date
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
-from inventory.domain.demand import WEEK, Booking, Demand, Rate, StepUse, Stream, booked, open_weeks
-from inventory.domain.shelf import OpenedLife, Outlook, Parcel, Uses, look_ahead, mean_uses, periods, walk
+from inventory.domain.demand import Booking, Demand, Forecast, Rate, StepUse
+from inventory.domain.shelf import (
+    Case,
+    OpenedLife,
+    Outlook,
+    Parcel,
+    Uses,
+    look_ahead,
+    mean_uses,
+    periods,
+    walk,
+    walk_all,
+)
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
 PATHS = 400
-MONTH = 28  # days: longest period of a walk in which nothing but use happens
+NEAR = 56  # days in which opened lives are walked week by week; further off, month by month
 
 
 def outlook(
@@ -46,24 +58,26 @@ def outlook(
     Returns:
         The walk's result: with a generator its chances and run-out days are those of the distribution.
     """
-    end = look_ahead(parcels, today) if end is None else end
-    days = periods(parcels, today, end, WEEK if life else MONTH)
     if generator is None:
-        return walk(parcels, mean_course(demand, today, days, end), today, life)
+        return walk_all([mean_case(parcels, Forecast(demand, today), today, life, end)], today)[0]
+    end = look_ahead(parcels, today) if end is None else end
+    days = periods(parcels, today, end, weekly=NEAR if life else 0)
     return walk(parcels, draw_uses(demand, today, days, end, generator=generator, paths=paths), today, life)
 
 
-def mean_course(demand: Demand, today: date, days: Sequence[int], end: int) -> Uses:
+def mean_case(
+    parcels: Sequence[Parcel], forecast: Forecast, today: date, life: OpenedLife | None = None, end: int | None = None
+) -> Case:
+    """The shelf with its mean use, to be walked until every dated parcel has ended, or to an end."""
+    end = look_ahead(parcels, today) if end is None else end
+    days = periods(parcels, today, end, weekly=NEAR if life else 0)
+    return Case(parcels, mean_course(forecast, days, end), life)
+
+
+def mean_course(forecast: Forecast, days: Sequence[int], end: int) -> Uses:
     """The one course of mean use, bookings on their days."""
-    means = [0.0] * len(days)
-    for stream in demand.streams:
-        each = sum(step.expected for step in stream.steps)
-        visits = _period_means(demand, stream, today, days, end)
-        means = [mean + float(number) * each for mean, number in zip(means, visits, strict=True)]
-    for booking in booked(demand, today, today + timedelta(days=end)):
-        each = sum(step.expected for step in booking.steps)
-        means[_period_of(booking, today, days)] += booking.shows * each
-    return mean_uses(means, days, end)
+    reached = [forecast.expected(day) for day in (*days, end)]
+    return mean_uses([after - before for before, after in pairwise(reached)], days, end)
 
 
 def draw_uses(
@@ -84,29 +98,17 @@ def draw_uses(
     """
     import numpy as np  # noqa: PLC0415 - loaded only when planning runs
 
+    forecast = Forecast(demand, today)
     amounts = np.zeros((paths, len(days)))
     for stream in demand.streams:
-        means = _period_means(demand, stream, today, days, end)
-        visits = _visits(stream.rate, means, generator, paths)
+        reached = [forecast.visits(stream, day)[0] for day in (*days, end)]
+        visits = _visits(stream.rate, np.diff(reached).clip(0), generator, paths)
         for step in stream.steps:
             amounts += _amounts(step, visits, generator)
-    for booking in booked(demand, today, today + timedelta(days=end)):
-        amounts[:, _period_of(booking, today, days)] += _booked_amount(booking, generator, paths)
+    for day, booking in forecast.bookings:
+        if day < end:
+            amounts[:, bisect_right(days, day) - 1] += _booked_amount(booking, generator, paths)
     return Uses(tuple(days), end, np.rint(amounts).astype(np.int64))
-
-
-def _period_of(booking: Booking, today: date, days: Sequence[int]) -> int:
-    return bisect_right(days, (booking.on - today).days) - 1
-
-
-def _period_means(demand: Demand, stream: Stream, today: date, days: Sequence[int], end: int) -> NDArray[np.float64]:
-    """Visits expected in each period beyond those booked; a week's visits are spread evenly over its days."""
-    import numpy as np  # noqa: PLC0415 - loaded only when planning runs
-
-    weekly = [visits for visits, _ in open_weeks(demand, stream, today, today + timedelta(days=end))]
-    reached = np.concatenate(([0.0], np.cumsum(weekly)))
-    cuts = np.array([*days, end]) / WEEK
-    return np.asarray(np.diff(np.interp(cuts, np.arange(len(reached)), reached)))
 
 
 def _visits(rate: Rate, means: NDArray[np.float64], generator: np.random.Generator, paths: int) -> NDArray[np.int64]:

@@ -14,9 +14,12 @@ what its mixing tip keeps and its purge. All amounts are in the item's base unit
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import lru_cache
+from itertools import accumulate
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -32,6 +35,7 @@ WEEK = 7
 SHRINK_WEEKS = 10  # the spread seen is believed by n / (n + 10)
 MILLION = 1_000_000
 GRID_POINTS = 2048
+MOST_POINTS = 16384
 _NO_SPREAD = 1e-6  # a smaller standard deviation, relative to the mean, is none
 _TAIL_LOGS = 16  # and where a tail has fallen to e^-16
 _UPPER_SPREADS = 12  # the grid ends this many standard deviations above the mean
@@ -174,117 +178,167 @@ def learn_show_rate(came: int, booked: int) -> float:
 
 def expected_use(demand: Demand, start: date, end: date) -> float:
     """Mean use from ``start`` up to, not including, ``end``, in base units."""
-    further = sum(further_visits(demand, s, start, end)[0] * _moments(s.steps)[0] for s in demand.streams)
-    return further + sum(b.shows * _moments(b.steps)[0] for b in booked(demand, start, end))
-
-
-def spread_of_use(demand: Demand, start: date, end: date) -> float:
-    """Standard deviation of the use from ``start`` up to, not including, ``end``, in base units."""
-    total = 0.0
-    for stream in demand.streams:
-        mean, variance = further_visits(demand, stream, start, end)
-        each, each_var = _moments(stream.steps)
-        total += mean * each_var + variance * each * each
-    for booking in booked(demand, start, end):
-        each, each_var = _moments(booking.steps)
-        total += booking.shows * (each_var + each * each) - (booking.shows * each) ** 2
-    return math.sqrt(total)
-
-
-def further_visits(demand: Demand, stream: Stream, start: date, end: date) -> tuple[float, float]:
-    """Mean and variance of the number of visits of a kind beyond those booked.
-
-    The variance is predictive: VMR M from week to week, plus M^2 VMR / (m n) because the rate m itself is only learned
-    from n weeks. Without bookings M is m H, over H weeks.
-    """
-    rate = stream.rate
-    mean = sum(visits * share for visits, share in open_weeks(demand, stream, start, end))
-    return mean, rate.ratio * (mean + mean * mean / (rate.weekly * rate.weeks)) if mean > 0 else 0.0
-
-
-def open_weeks(demand: Demand, stream: Stream, start: date, end: date) -> list[tuple[float, float]]:
-    """Week by week: visits forecast for the whole week beyond its bookings, and the share of it before ``end``."""
-    days = (end - start).days
-    known = [0.0] * math.ceil(days / WEEK)
-    for booking in demand.bookings:
-        week = (booking.on - start).days // WEEK
-        if booking.kind == stream.kind and 0 <= week < len(known):
-            known[week] += booking.shows
-    weekly = stream.rate.weekly
-    return [(max(0.0, weekly - came), min(1.0, days / WEEK - week)) for week, came in enumerate(known)]
-
-
-def booked(demand: Demand, start: date, end: date) -> list[Booking]:
-    """Bookings from ``start`` up to, not including, ``end``."""
-    return [b for b in demand.bookings if start <= b.on < end]
+    return Forecast(demand, start).expected((end - start).days)
 
 
 def use_over(demand: Demand, start: date, end: date, step: int | None = None) -> Distribution:
-    """The exact distribution of the use from ``start`` up to, not including, ``end``.
+    """The exact distribution of the use from ``start`` up to, not including, ``end``; see `Forecast.distributions`."""
+    return Forecast(demand, start).distributions([(end - start).days], step)[0]
+
+
+class Forecast:
+    """A demand seen from one day; all stretches start there and are given in days.
 
     Args:
         demand: what will use the item.
-        start: first day.
-        end: first day not looked at any more.
-        step: grid in base units; chosen from the spread where None. Use 1 for pieces.
-
-    Returns:
-        The compound distribution, by transforms: g = exp(lambda (f - 1)) for Poisson numbers of visits,
-        (p / (1 - (1 - p) f))^r for negative binomial ones, booked visits multiplied in.
+        start: the first day.
     """
-    return uses_over(demand, start, [end], step)[0]
+
+    def __init__(self, demand: Demand, start: date) -> None:
+        self.demand = demand
+        ahead = [((b.on - start).days, b) for b in demand.bookings if b.on >= start]
+        self.bookings = sorted(ahead, key=lambda pair: pair[0])
+        self._days = [day for day, _ in self.bookings]
+        self._reached = [0.0, *accumulate(b.shows * _moments(b.steps)[0] for _, b in self.bookings)]
+        self._varied = [0.0, *accumulate(_booked_variance(booking) for _, booking in self.bookings)]
+        self._each = [(stream, *_moments(stream.steps)) for stream in demand.streams]
+        self._known: dict[str, dict[int, float]] = {s.kind: {} for s in demand.streams}
+        for day, booking in self.bookings:
+            weeks = self._known.get(booking.kind)
+            if weeks is not None:
+                weeks[day // WEEK] = weeks.get(day // WEEK, 0.0) + booking.shows
+
+    def visits(self, stream: Stream, days: float) -> tuple[float, float]:
+        """Mean and variance of the number of visits of a kind beyond those booked.
+
+        Week by week, bookings leave open what the rate exceeds them by. The variance is predictive: VMR M from week to
+        week, plus M^2 VMR / (m n) because the rate m itself is only learned from n weeks; M is the mean.
+        """
+        rate, mean = stream.rate, self._beyond(stream, days)
+        return mean, rate.ratio * (mean + mean * mean / (rate.weekly * rate.weeks)) if mean else 0.0
+
+    def _beyond(self, stream: Stream, days: float) -> float:
+        weekly = stream.rate.weekly
+        mean = weekly * days / WEEK
+        for week, known in self._known[stream.kind].items():
+            if week * WEEK < days:
+                mean -= min(weekly, known) * min(1.0, days / WEEK - week)
+        return mean if mean > _NO_SPREAD * weekly else 0.0
+
+    def expected(self, days: int) -> float:
+        """Mean use, in base units."""
+        further = sum(self._beyond(stream, days) * each for stream, each, _ in self._each)
+        return further + self._reached[bisect_left(self._days, days)]
+
+    def spread(self, days: int) -> float:
+        """Standard deviation of the use, in base units."""
+        total = 0.0
+        for stream, each, each_variance in self._each:
+            mean, variance = self.visits(stream, days)
+            total += mean * each_variance + variance * each * each
+        return math.sqrt(total + self._varied[bisect_left(self._days, days)])
+
+    def distributions(
+        self, stretches: Sequence[int], step: int | None = None, most_points: int = GRID_POINTS
+    ) -> list[Distribution]:
+        """The exact distributions of the use over several stretches, on one grid that suits the longest.
+
+        Compound distributions by transforms: g = exp(lambda (f - 1)) for Poisson numbers of visits,
+        (p / (1 - (1 - p) f))^r for negative binomial ones; kinds add in the logarithm, booked visits are multiplied in.
+
+        Args:
+            stretches: days of each, from the first day on.
+            step: grid in base units; chosen from the spread where None. Use 1 for pieces.
+            most_points: how many points a chosen grid may have; a power of two.
+        """
+        import numpy as np  # noqa: PLC0415 - loaded only when planning runs
+
+        if not stretches:
+            return []
+        upper = self._practically_most(max(stretches))
+        grid = step or _grid(upper, self._typical_attempt(max(stretches)), most_points)
+        points = 1 << max(4, math.ceil(math.log2(upper / grid + 2)))
+        # So many visits that amounts need a finer grid than their sum: the sum's high frequencies are nothing, and
+        # leaving them out is the same distribution on a coarser grid.
+        kept = points if step else min(points, most_points)
+        narrowest = self.spread(min(stretches))
+        while kept < points and grid * points // kept > narrowest:
+            kept *= 2
+        half = kept // 2 + 1
+        logs = np.zeros((len(stretches), half), dtype=np.complex128)
+        for stream in self.demand.streams:
+            visits = [self.visits(stream, days) for days in stretches]
+            logs += _log_compound(_visit(stream.steps, grid, points)[:half], visits)
+        transforms = np.exp(logs)
+        for day, booking in self.bookings:
+            rows = [row for row, days in enumerate(stretches) if day < days]
+            if rows:
+                transforms[rows] *= 1 - booking.shows + booking.shows * _visit(booking.steps, grid, points)[:half]
+        masses = np.maximum(np.fft.irfft(transforms, kept), 0)
+        return [Distribution(grid * points // kept, row / row.sum()) for row in masses]
+
+    def _practically_most(self, days: int) -> float:
+        """An amount beyond which no mass worth counting lies: many spreads out, and down the tail of the visits.
+
+        A negative binomial tail falls by (V - M) / V from one visit to the next.
+        """
+        biggest = max((_largest(step) for _, step in self._steps(days)), default=0.0)
+        tail = 0.0
+        for stream, each, _ in self._each:
+            visits, variance = self.visits(stream, days)
+            if variance > visits:
+                falls = -math.log((variance - visits) / variance)
+                tail = max(tail, _TAIL_LOGS / falls * each)
+        return self.expected(days) + max(_UPPER_SPREADS * self.spread(days), tail) + 2 * biggest
+
+    def _typical_attempt(self, days: int) -> float:
+        """Mean attempt, each weighed by what it takes: large ones make the spread."""
+        amounts = [(visits * s.chance * (1 + s.retake), s.mean + s.fixed) for visits, s in self._steps(days)]
+        total = sum(number * amount for number, amount in amounts)
+        return sum(number * amount**2 for number, amount in amounts) / total if total else 0.0
+
+    def _steps(self, days: int) -> list[tuple[float, StepUse]]:
+        """Every step of a visit that may come, with the expected number of such visits."""
+        further = [(self._beyond(stream, days), step) for stream in self.demand.streams for step in stream.steps]
+        return further + [(b.shows, step) for day, b in self.bookings if day < days for step in b.steps]
 
 
-def uses_over(demand: Demand, start: date, ends: Sequence[date], step: int | None = None) -> list[Distribution]:
-    """The distributions of `use_over` for several ends, on one grid that suits the last of them."""
+def _grid(upper: float, typical: float, most_points: int) -> int:
+    """A grid in base units: coarse enough for the points, fine enough for the amounts.
+
+    Sharing an amount between two grid points widens it by up to a quarter of the grid squared: at half the amount that
+    is a sixteenth of its square at most.
+    """
+    fine = _round_step(typical / 2) if typical > 2 else 1
+    fine = fine if fine <= max(1.0, typical / 2) else max(1, fine // 2)
+    return max(min(_round_step(upper / most_points), fine), _round_step(upper / MOST_POINTS))
+
+
+def _round_step(least: float) -> int:
+    """The next of 1, 2, 5, 10, 20 ...: few different grids, so that transforms of visits can be kept."""
+    power: int = 10 ** math.floor(math.log10(max(1.0, least)))
+    return next(power * digit for digit in (1, 2, 5, 10) if power * digit >= least)
+
+
+def _log_compound(visit: NDArray[np.complex128], visits: Sequence[tuple[float, float]]) -> NDArray[np.complex128]:
+    """Logarithms of compound transforms, a row for each mean and variance of the number of visits."""
     import numpy as np  # noqa: PLC0415 - loaded only when planning runs
 
-    if not ends:
-        return []
-    upper = _practically_most(demand, start, max(ends))
-    grid = step or max(1, math.ceil(upper / GRID_POINTS))
-    points = 1 << max(4, math.ceil(math.log2(upper / grid + 2)))
-    transforms = np.ones((len(ends), points // 2 + 1), dtype=np.complex128)
-    for stream in demand.streams:
-        visit = _visit(stream.steps, grid, points)
-        for row, end in enumerate(ends):
-            visits, variance = further_visits(demand, stream, start, end)
-            if visits > 0:
-                transforms[row] *= _compound(visit, visits, variance)
-    for booking in booked(demand, start, max(ends)):
-        visit = 1 - booking.shows + booking.shows * _visit(booking.steps, grid, points)
-        transforms[[booking.on < end for end in ends]] *= visit
-    masses = np.clip(np.fft.irfft(transforms, points), 0, None)
-    return [Distribution(grid, row / row.sum()) for row in masses]
-
-
-def _practically_most(demand: Demand, start: date, end: date) -> float:
-    """An amount beyond which no mass worth counting lies: many spreads out, and down the tail of the numbers of visits.
-
-    A negative binomial tail falls by (V - M) / V from one visit to the next.
-    """
-    mean, spread = expected_use(demand, start, end), spread_of_use(demand, start, end)
-    biggest = max((_largest(u) for u in _all_steps(demand)), default=0.0)
-    tail = 0.0
-    for stream in demand.streams:
-        visits, variance = further_visits(demand, stream, start, end)
-        if variance > visits:
-            falls = -math.log((variance - visits) / variance)
-            tail = max(tail, _TAIL_LOGS / falls * _moments(stream.steps)[0])
-    return mean + max(_UPPER_SPREADS * spread, tail) + 2 * biggest
-
-
-def _compound(visit: NDArray[np.complex128], mean: float, variance: float) -> NDArray[np.complex128]:
-    import numpy as np  # noqa: PLC0415 - loaded only when planning runs
-
-    if variance <= mean * (1 + 1e-9):
-        return np.exp(mean * (visit - 1))
-    size = mean * mean / (variance - mean)
+    mean, variance = np.array(visits).T[:, :, None]
+    spread = variance - mean
+    plain = spread <= mean * 1e-9  # Poisson
+    if plain.all():
+        return np.asarray(mean * (visit - 1))
+    size = np.where(plain, 1.0, mean**2 / np.where(plain, 1.0, spread))
     stays = size / (size + mean)
-    return np.exp(size * (math.log(stays) - np.log(1 - (1 - stays) * visit)))
+    base = 1 - (1 - stays) * visit  # its real part is above nothing: the plain logarithm, in two quick halves
+    real = np.log(stays) - 0.5 * np.log(base.real**2 + base.imag**2)
+    mixed = size * (real - 1j * np.arctan2(base.imag, base.real))
+    return np.asarray(np.where(plain, mean * (visit - 1), mixed) if plain.any() else mixed)
 
 
-def _visit(steps: Sequence[StepUse], grid: int, points: int) -> NDArray[np.complex128]:
+@lru_cache(maxsize=1024)
+def _visit(steps: tuple[StepUse, ...], grid: int, points: int) -> NDArray[np.complex128]:
     """Transform of what one visit takes: the product over its steps, each perhaps skipped, perhaps retaken."""
     import numpy as np  # noqa: PLC0415 - loaded only when planning runs
 
@@ -293,7 +347,8 @@ def _visit(steps: Sequence[StepUse], grid: int, points: int) -> NDArray[np.compl
         once = np.fft.rfft(_attempt(step, grid, points), points)
         taken = once * (1 - step.retake + step.retake * once)
         times, part = divmod(step.chance, 1)
-        product *= taken**times * (1 - part + part * taken)
+        product *= taken**times * (1 - part + part * taken) if times else 1 - part + part * taken
+    product.flags.writeable = False
     return product
 
 
@@ -327,12 +382,15 @@ def _gamma_nodes(mean: float, sd: float, grid: int) -> tuple[NDArray[np.float64]
     return amounts, weights / weights.sum()
 
 
-def _moments(steps: Sequence[StepUse]) -> tuple[float, float]:
+@lru_cache(maxsize=4096)
+def _moments(steps: tuple[StepUse, ...]) -> tuple[float, float]:
+    """Mean and variance of what one visit takes."""
     return sum(u.expected for u in steps), sum(u.variance for u in steps)
 
 
-def _all_steps(demand: Demand) -> list[StepUse]:
-    return [u for s in demand.streams for u in s.steps] + [u for b in demand.bookings for u in b.steps]
+def _booked_variance(booking: Booking) -> float:
+    each, variance = _moments(booking.steps)
+    return booking.shows * (variance + (1 - booking.shows) * each * each)
 
 
 def _largest(step: StepUse) -> float:

@@ -13,8 +13,8 @@ from datetime import date, timedelta
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from inventory.domain.courses import MONTH, PATHS, draw_uses, mean_course
-from inventory.domain.demand import MILLION, WEEK, Demand
+from inventory.domain.courses import NEAR, PATHS, draw_uses, mean_course
+from inventory.domain.demand import MILLION, Demand, Forecast
 from inventory.domain.pack_choice import representative
 from inventory.domain.shelf import OpenedLife, Parcel, look_ahead, periods, walk
 from inventory.domain.vocabulary import BaseUnit
@@ -92,9 +92,9 @@ def short_dated(
     usual = [replace(delivery, use_by=comes + timedelta(days=days)) for days in representative(usual_lives)]
     everything = [*parcels, delivery, *usual]
     end = look_ahead(everything, today)
-    days = periods(everything, today, end, WEEK if life else MONTH)
+    days = periods(everything, today, end, weekly=NEAR if life else 0)
     if generator is None:
-        uses = mean_course(demand, today, days, end)
+        uses = mean_course(Forecast(demand, today), days, end)
     else:
         uses = draw_uses(demand, today, days, end, generator=generator, paths=paths)
 

@@ -12,10 +12,9 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
-from inventory.domain.demand import Demand, Distribution, uses_over
+from inventory.domain.demand import Distribution, Forecast
 
 if TYPE_CHECKING:
     import numpy as np
@@ -23,6 +22,7 @@ if TYPE_CHECKING:
 
 YEAR = 365
 LONGEST_COVER = 2 * YEAR  # days: nothing is bought for longer than this, dated or not; own judgement, shown as such
+COARSE_POINTS = 512  # over a long stretch a coarser grid is fine enough
 LIVES_KEPT = 8  # so many quantiles stand for the recorded lives
 
 
@@ -48,10 +48,10 @@ def representative(lives: Sequence[int], kept: int = LIVES_KEPT) -> tuple[int, .
     return tuple(ordered[(2 * k + 1) * len(ordered) // (2 * kept)] for k in range(kept))
 
 
-def until_expiry(demand: Demand, today: date, lead_days: int, lives: Sequence[int]) -> list[Distribution]:
+def until_expiry(forecast: Forecast, lead_days: int, lives: Sequence[int]) -> list[Distribution]:
     """Use until a delivery ordered today would expire, for each representative life it may arrive with."""
-    ends = [today + timedelta(days=lead_days + max(0, life) + 1) for life in representative(lives)]
-    return uses_over(demand, today, ends)
+    stretches = [lead_days + max(0, life) + 1 for life in representative(lives)]
+    return forecast.distributions(stretches, most_points=COARSE_POINTS)
 
 
 def expected_to_expire(counted: int, added: NDArray[np.float64], uses: Sequence[Distribution]) -> NDArray[np.float64]:

@@ -1,13 +1,20 @@
 """What the ordering rule looks at: an item's stock, its demand, how it is bought, and the practice's settings."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
+from datetime import date
 from enum import StrEnum
 
 from inventory.domain import handbook
-from inventory.domain.demand import Demand
-from inventory.domain.shelf import OpenedLife, Parcel
-from inventory.domain.supply import Supply
+from inventory.domain.courses import mean_case
+from inventory.domain.demand import Demand, Forecast
+from inventory.domain.shelf import OpenedLife, Outlook, Parcel, walk_all
+from inventory.domain.supply import Supply, covered_until
 from inventory.domain.vocabulary import BaseUnit, Criticality
+
+LOOK_DAYS = 84  # the mean use a day is taken over so many days to come
+NO_USE = 1e-6  # base units a day that are as good as none
+NO_SUPPLY = Supply("", 1, 0, 0)
 
 
 class Mode(StrEnum):
@@ -98,3 +105,62 @@ class Position:
     def service(self, rules: Rules) -> int:
         """The chance, in a million, that the stock must last until the next delivery."""
         return rules.service_ppm(self.criticality) if self.service_ppm is None else self.service_ppm
+
+
+@dataclass(frozen=True)
+class Check:
+    """One item at one check: what the rules ask of its demand, worked out once.
+
+    Args:
+        position: the item.
+        today: the practice's date.
+        rules: the practice's settings.
+        forecast: its demand seen from today.
+        until: the day an order placed at the next check could be on the shelf.
+        daily: mean use a day over the next weeks, in base units; 0 where it is as good as none.
+        soon: the shelf walk of the mean use, to that day.
+        outlook: the same over the dated parcels' whole life.
+    """
+
+    position: Position
+    today: date
+    rules: Rules
+    forecast: Forecast
+    until: date
+    daily: float
+    soon: Outlook
+    outlook: Outlook
+
+    @property
+    def supply(self) -> Supply:
+        """How it is bought; one unit at no price where nothing is known."""
+        return self.position.supply or NO_SUPPLY
+
+    @property
+    def days(self) -> int:
+        """From today until ``until``."""
+        return (self.until - self.today).days
+
+
+def look(positions: Sequence[Position], today: date, rules: Rules) -> list[Check]:
+    """Look at all items today, with one walk of all shelves."""
+    forecasts = [Forecast(position.demand, today) for position in positions]
+    untils = [covered_until(p.supply or NO_SUPPLY, today, rules.review_days) for p in positions]
+    cases = []
+    for position, forecast, until in zip(positions, forecasts, untils, strict=True):
+        # What ends on the last day of the stretch has served all of it: the near walk stops the day before.
+        near = max(1, (until - today).days - 1)
+        cases.append(mean_case(position.parcels, forecast, today, position.opened_life, near))
+        cases.append(mean_case(position.parcels, forecast, today, position.opened_life))
+    walks = walk_all(cases, today)
+    return [
+        Check(position, today, rules, forecast, until, _daily(forecast), soon, outlook)
+        for position, forecast, until, soon, outlook in zip(
+            positions, forecasts, untils, walks[::2], walks[1::2], strict=True
+        )
+    ]
+
+
+def _daily(forecast: Forecast) -> float:
+    daily = forecast.expected(LOOK_DAYS) / LOOK_DAYS
+    return daily if daily > NO_USE else 0.0

@@ -12,18 +12,16 @@ maximum chooses that mode.
 
 import math
 from dataclasses import dataclass, replace
-from datetime import date, timedelta
+from datetime import date
 from fractions import Fraction
 
 from inventory.domain import handbook
-from inventory.domain.courses import outlook
-from inventory.domain.demand import Distribution, expected_use, uses_over
+from inventory.domain.demand import Distribution
 from inventory.domain.freshness import FreshCover, fresh_cover
 from inventory.domain.pack_choice import Choice, most_packs, until_expiry, weigh
-from inventory.domain.position import MinRule, Mode, Position, Rules
+from inventory.domain.position import LOOK_DAYS, Check, MinRule, Mode, Position, Rules, look
 from inventory.domain.quantity import ceil_div
 from inventory.domain.shelf import Outlook
-from inventory.domain.supply import Supply, covered_until
 from inventory.domain.vocabulary import BaseUnit
 from inventory.domain.why import CENTS, DAYS, PACKS, Derivation, Op, Term, derive
 
@@ -34,8 +32,6 @@ COUNTED = "stock that counts"
 REORDER_POINT = "reorder point"
 TO_ORDER = "to order, in whole packs"
 IN_ALL = "to order in all"
-NO_USE = 1e-6  # base units a day that are as good as none
-LOOK_WEEKS = 12  # the mean use a day is taken over so many weeks to come
 
 
 @dataclass(frozen=True)
@@ -88,17 +84,19 @@ def propose(position: Position, today: date, rules: Rules | None = None) -> Prop
     Returns:
         The proposal with its derivation. Without a supply nothing is ordered, and a warning says so.
     """
-    rules = rules or Rules()
-    supply = position.supply or Supply("", 1, 0, 0)
-    until = covered_until(supply, today, rules.review_days)
-    counted = _counted(position, today, until)
-    simple = rules.mode is Mode.MIN_MAX
-    level = _minimum(position, today, rules) if simple else _reorder_point(position, today, until, rules)
-    how_many = _simple_packs if simple else _packs
-    packs, to_expire = how_many(position, counted.result, level.result, today, rules)
+    return propose_for(look([position], today, rules or Rules())[0])
+
+
+def propose_for(check: Check) -> Proposal:
+    """`propose`, for a check already made."""
+    position, supply = check.position, check.supply
+    counted = _counted(check)
+    simple = check.rules.mode is Mode.MIN_MAX
+    level = _minimum(check) if simple else _reorder_point(check)
+    packs, to_expire = (_simple_packs if simple else _packs)(check, counted.result, level.result)
     number = packs.result.value if position.supply and packs.result.unit == PACKS else 0
     qty = number * position.pack_qty
-    fresh = fresh_cover(position.pack_qty, daily_use(position, today), position.lives)
+    fresh = fresh_cover(position.pack_qty, check.daily, position.lives)
     return Proposal(
         code=position.code,
         packs=number,
@@ -107,28 +105,28 @@ def propose(position: Position, today: date, rules: Rules | None = None) -> Prop
         counted=counted.result.value,
         reorder_point=level.result.value,
         order_up_to=counted.result.value + qty if number else level.result.value,
-        expected_use=round(expected_use(position.demand, today, until)),
-        until=until,
+        expected_use=round(check.forecast.expected(check.days)),
+        until=check.until,
         brings=tuple((code, number * each) for code, each in supply.further) if number else (),
-        outlook=_outlook(position, today),
-        why=(counted, level, packs, *([_price(supply, packs.result)] if number else [])),
+        outlook=check.outlook,
+        why=(counted, level, packs, *([_price(check, packs.result)] if number else [])),
         warnings=_warnings(position, fresh),
         to_expire=to_expire if number else 0,
         fresh=fresh,
     )
 
 
-def topped_up(proposal: Proposal, position: Position, added: int, reason: str, to_expire: int) -> Proposal:
+def topped_up(proposal: Proposal, check: Check, added: int, reason: str, to_expire: int) -> Proposal:
     """The proposal with packs added for the sake of the whole delivery.
 
     Args:
         proposal: as it stands on its own.
-        position: the item.
+        check: the item's.
         added: packs more.
         reason: why, as the name of the term.
         to_expire: what is expected to expire of the whole order, in base units.
     """
-    supply = position.supply or Supply("", 1, 0, 0)
+    position, supply = check.position, check.supply
     terms = [Term(TO_ORDER, proposal.packs, PACKS), Term(reason, added, PACKS)]
     told = Term("expected to expire of them", to_expire, position.base.value, Op.TOLD)
     packs = derive(f"{position.name}: with the whole delivery", [*terms, told], IN_ALL, PACKS)
@@ -142,55 +140,52 @@ def topped_up(proposal: Proposal, position: Position, added: int, reason: str, t
         cents=supply.price(number),
         order_up_to=proposal.counted + qty,
         brings=tuple((code, number * each) for code, each in supply.further),
-        why=(*own, packs, _price(supply, packs.result)),
+        why=(*own, packs, _price(check, packs.result)),
         to_expire=to_expire,
     )
 
 
-def use_until(position: Position, today: date, until: date) -> Distribution:
-    """The distribution of the use until a delivery that is due on ``until`` really comes.
+def use_until(check: Check) -> Distribution:
+    """The distribution of the use until a delivery that is due on the check's ``until`` really comes.
 
     An uncertain lead time is three times a certain one: on time, and early or late by the square root of three standard
     deviations (the three-point rule of Gauss and Hermite). Pieces stay whole.
     """
-    step = 1 if position.base is BaseUnit.PIECE else None
-    late = round(math.sqrt(3) * position.supply.lead_sd_days) if position.supply else 0
+    step = 1 if check.position.base is BaseUnit.PIECE else None
+    late = round(math.sqrt(3) * check.supply.lead_sd_days)
     if not late:
-        return uses_over(position.demand, today, [until], step)[0]
-    early = max(today + timedelta(days=1), until - timedelta(days=late))
-    before, on_time, after = uses_over(position.demand, today, [early, until, until + timedelta(days=late)], step)
+        return check.forecast.distributions([check.days], step)[0]
+    stretches = [max(1, check.days - late), check.days, check.days + late]
+    before, on_time, after = check.forecast.distributions(stretches, step)
     return Distribution(on_time.step, (before.masses + 4 * on_time.masses + after.masses) / 6)
 
 
-def daily_use(position: Position, today: date) -> float:
-    """Mean use a day over the next weeks, in base units."""
-    daily = expected_use(position.demand, today, today + timedelta(weeks=LOOK_WEEKS)) / (7 * LOOK_WEEKS)
-    return daily if daily > NO_USE else 0.0
+def most_of(check: Check, counted: int) -> int:
+    """The most packs that can be used before they expire; at least one."""
+    lives = check.position.lives
+    longest = check.supply.lead_days + max(lives) + 1 if lives else None  # the use-by day itself is still usable
+    return most_packs(counted, check.position.pack_qty, check.daily, longest)
 
 
-def _outlook(position: Position, today: date, days: int | None = None) -> Outlook:
-    return outlook(position.parcels, position.demand, today, position.opened_life, end=days)
-
-
-def _counted(position: Position, today: date, until: date) -> Derivation:
-    # What ends on the last day of the stretch has served all of it: the walk stops the day before.
-    seen = _outlook(position, today, max(1, (until - today).days - 1))
-    unit = position.base.value
+def _counted(check: Check) -> Derivation:
+    position, unit = check.position, check.position.base.value
+    seen = check.soon
     terms = [Term("usable stock", seen.usable, unit), Term("on order", seen.arriving, unit)]
     if position.along:
         terms.append(Term("in the packs of other items ordered today", position.along, unit))
     terms.append(Term("expected to expire unused by then", seen.lost, unit, Op.MINUS))
     told = [("past its date, not counted", seen.expired), ("on hold, not counted", seen.held)]
     terms += [Term(name, qty, unit, Op.TOLD) for name, qty in told if qty]
-    return derive(f"{position.name}: stock that counts until {until.isoformat()}", terms, COUNTED, unit)
+    return derive(f"{position.name}: stock that counts until {check.until.isoformat()}", terms, COUNTED, unit)
 
 
-def _reorder_point(position: Position, today: date, until: date, rules: Rules) -> Derivation:
-    unit, target = position.base.value, position.service(rules)
-    mean = round(expected_use(position.demand, today, until))
-    enough = use_until(position, today, until).quantile(target)
+def _reorder_point(check: Check) -> Derivation:
+    position, unit = check.position, check.position.base.value
+    target = position.service(check.rules)
+    mean = round(check.forecast.expected(check.days))
+    enough = use_until(check).quantile(target)
     terms = [
-        Term("until an order of the next check could arrive", (until - today).days, DAYS, Op.TOLD),
+        Term("until an order of the next check could arrive", check.days, DAYS, Op.TOLD),
         Term("expected use in these days", mean, unit),
         Term(f"safety, to suffice in {target / 10_000:g} of 100 cases", enough - mean, unit),
     ]
@@ -199,21 +194,21 @@ def _reorder_point(position: Position, today: date, until: date, rules: Rules) -
     return derive(f"{position.name}: when to order", terms, REORDER_POINT, unit)
 
 
-def _packs(position: Position, counted: Term, level: Term, today: date, rules: Rules) -> tuple[Derivation, int]:
+def _packs(check: Check, counted: Term, level: Term) -> tuple[Derivation, int]:
     """How many packs, and what is expected to expire of them, in base units."""
+    position = check.position
     top = _top(position, counted, level)
-    daily = daily_use(position, today)
-    if counted.value > level.value or (top.value == 0 and daily == 0):
+    if counted.value > level.value or (top.value == 0 and check.daily == 0):
         return _nothing(position, counted, level), 0
     terms = _shortfall(position, counted, top)
     least = ceil_div(max(1, top.value - counted.value), position.pack_qty)
-    if daily == 0:
+    if check.daily == 0:
         return derive(f"{position.name}: how much to order", terms, TO_ORDER, PACKS), 0
-    most = most_of(position, counted.value, daily)
+    most = most_of(check, counted.value)
     if top.name == REORDER_POINT and least > most:
         terms.append(Term("what can be used before it expires", most, PACKS, Op.AT_MOST))
         least = most
-    choice = _choice(position, counted.value, range(least, max(least, most) + 1), today, rules)
+    choice = _choice(check, counted.value, range(least, max(least, most) + 1))
     best = choice.best
     if choice.packs[best] > least:
         terms.append(Term("what costs least over the time it serves", choice.packs[best], PACKS, Op.AT_LEAST))
@@ -236,24 +231,17 @@ def _shortfall(position: Position, counted: Term, top: Term) -> list[Term]:
     return [*terms, Term("content of a pack", position.pack_qty, top.unit, Op.IN_PACKS_OF)]
 
 
-def most_of(position: Position, counted: int, daily: float) -> int:
-    """The most packs that can be used before they expire; at least one."""
-    lead = position.supply.lead_days if position.supply else 0
-    longest = lead + max(position.lives) + 1 if position.lives else None  # the use-by day itself is still usable
-    return most_packs(counted, position.pack_qty, daily, longest)
-
-
-def _choice(position: Position, counted: int, packs: range, today: date, rules: Rules) -> Choice:
-    supply = position.supply or Supply("", 1, 0, 0)
+def _choice(check: Check, counted: int, packs: range) -> Choice:
+    supply = check.supply
     return weigh(
         counted,
-        position.pack_qty,
+        check.position.pack_qty,
         packs,
-        daily=daily_use(position, today),
+        daily=check.daily,
         price=supply.price,
-        fee_cents=supply.fee_cents * rules.fee_share_ppm / MILLION,
-        holding=rules.holding_ppm / MILLION,
-        uses=until_expiry(position.demand, today, supply.lead_days, position.lives),
+        fee_cents=supply.fee_cents * check.rules.fee_share_ppm / MILLION,
+        holding=check.rules.holding_ppm / MILLION,
+        uses=until_expiry(check.forecast, supply.lead_days, check.position.lives),
     )
 
 
@@ -273,8 +261,8 @@ def _nothing(position: Position, counted: Term, level: Term) -> Derivation:
     return derive(f"{position.name}: nothing to order", terms, "above the reorder point", level.unit)
 
 
-def _price(supply: Supply, packs: Term) -> Derivation:
-    each = supply.price(packs.value) // packs.value
+def _price(check: Check, packs: Term) -> Derivation:
+    each = check.supply.price(packs.value) // packs.value
     terms = [Term("price of a pack", each, CENTS), replace(packs, op=Op.TIMES)]
     return derive("What it costs", terms, "price", CENTS)
 
@@ -290,15 +278,14 @@ def _warnings(position: Position, fresh: FreshCover | None) -> tuple[str, ...]:
     return tuple(warnings)
 
 
-def _minimum(position: Position, today: date, rules: Rules) -> Derivation:
+def _minimum(check: Check) -> Derivation:
     """The handbook's minimum: months of lead time and safety, at the expected monthly use."""
-    unit = position.base.value
+    position, unit = check.position, check.position.base.value
     title = f"{position.name}: minimum by the handbook"
     if position.min_rule:
         own = Term("the practice's own minimum", position.min_rule.low, unit)
         return derive(title, [own], REORDER_POINT, unit)
-    months = _handbook_levels(position, rules).low
-    monthly = _monthly_use(position, today)
+    months, monthly = _handbook_levels(check).low, _monthly_use(check)
     terms = [
         Term("expected use in a month", round(monthly), unit, Op.TOLD),
         Term(f"use of {float(months):.3g} months, lead time and safety", math.ceil(months * monthly), unit),
@@ -306,22 +293,21 @@ def _minimum(position: Position, today: date, rules: Rules) -> Derivation:
     return derive(title, terms, REORDER_POINT, unit)
 
 
-def _simple_packs(position: Position, counted: Term, level: Term, today: date, rules: Rules) -> tuple[Derivation, int]:
+def _simple_packs(check: Check, counted: Term, level: Term) -> tuple[Derivation, int]:
     """Packs up to the handbook's maximum, or the practice's own."""
-    high = math.ceil(_handbook_levels(position, rules).high * _monthly_use(position, today))
+    position = check.position
+    high = math.ceil(_handbook_levels(check).high * _monthly_use(check))
     top = Term("maximum", position.min_rule.high if position.min_rule else high, level.unit)
-    if not handbook.due(level.value, top.value, counted.value, rules.months.review):
+    if not handbook.due(level.value, top.value, counted.value, check.rules.months.review):
         return _nothing(position, counted, level), 0
     return derive(f"{position.name}: how much to order", _shortfall(position, counted, top), TO_ORDER, PACKS), 0
 
 
-def _handbook_levels(position: Position, rules: Rules) -> handbook.MinMax:
-    months = rules.months
-    lead_days = position.supply.lead_days if position.supply else 0
-    lead = lead_days / handbook.DAYS_IN_A_MONTH if months.lead is None else months.lead
+def _handbook_levels(check: Check) -> handbook.MinMax:
+    months = check.rules.months
+    lead = check.supply.lead_days / handbook.DAYS_IN_A_MONTH if months.lead is None else months.lead
     return handbook.min_max(lead, months.interval, months.safety, months.review)
 
 
-def _monthly_use(position: Position, today: date) -> Fraction:
-    used = expected_use(position.demand, today, today + timedelta(weeks=LOOK_WEEKS))
-    return Fraction(round(used)) * handbook.DAYS_IN_A_MONTH / (7 * LOOK_WEEKS)
+def _monthly_use(check: Check) -> Fraction:
+    return Fraction(round(check.forecast.expected(LOOK_DAYS))) * handbook.DAYS_IN_A_MONTH / LOOK_DAYS

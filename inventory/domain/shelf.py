@@ -12,7 +12,7 @@ deterministic version; many rows are the distribution. Parcels on hold are left 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from enum import StrEnum
@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 
 NEVER = 10**6  # days from today; stands for "no date limits it"
 WEEK = 7
+MONTH = 28  # days: longest period of a walk in which nothing but use happens
 LONGEST_LOOK = 366 * 5  # days; stock that outlasts five years is not a question of ageing
 MILLION = 1_000_000
 
@@ -138,14 +139,17 @@ class Outlook:
 class Shelf:
     """Stock on its way through time: tables of one row a path and one column a parcel, in issue order.
 
-    ``last`` is each column's last day of use and ``comes`` the day it is there, both in days from today.
+    ``last`` is each column's last day of use and ``comes`` the day it is there, both in days from today. All three, and
+    ``opened``, are tables too or one row for all. ``unit_qty`` and ``opened_days`` are what opening does, for each row;
+    None where it does nothing.
     """
 
     stock: NDArray[np.int64]
     last: NDArray[np.int64]
     comes: NDArray[np.int64]
     opened: NDArray[np.bool_]
-    life: OpenedLife | None = None
+    unit_qty: NDArray[np.int64] | None = None
+    opened_days: NDArray[np.int64] | None = None
     lost: NDArray[np.int64] = field(init=False)
     rest: NDArray[np.int64] = field(init=False)
     rest_last: NDArray[np.int64] = field(init=False)
@@ -157,8 +161,12 @@ class Shelf:
         self.rest = np.zeros_like(self.stock)  # of units opened on the way, under the column they came from
         self.rest_last = np.full(len(self.stock), NEVER, dtype=np.int64)
 
-    def period(self, day: int, use: NDArray[np.int64]) -> NDArray[np.int64]:
+    def period(self, day: int | NDArray[np.int64], use: NDArray[np.int64]) -> NDArray[np.int64]:
         """Let what ended before ``day`` be lost, then serve one use per path.
+
+        Args:
+            day: in days from today; one for all, or one for each path.
+            use: base units, one for each path.
 
         Returns:
             What could not be served, for each path.
@@ -166,24 +174,27 @@ class Shelf:
         import numpy as np  # noqa: PLC0415 - loaded only when planning runs
 
         self.expire(day)
-        there = self.stock * (self.comes <= day)
-        if self.life is None:
-            taken = serve(there, use)
-            self.stock -= taken
-            return np.asarray(use - taken.sum(axis=1))
-        return self._open_and_serve(day, there, use, self.life)
+        there = self.stock * (self.comes <= np.asarray(day)[..., None])
+        if self.unit_qty is not None and self.opened_days is not None:
+            return self._open_and_serve(there, use, self.unit_qty[:, None], day + self.opened_days)
+        taken = serve(there, use)
+        self.stock -= taken
+        return np.asarray(use - taken.sum(axis=1))
 
-    def expire(self, day: int) -> None:
+    def expire(self, day: int | NDArray[np.int64]) -> None:
         """Move everything whose last day of use lies before ``day`` to what is lost."""
-        gone = self.stock * (self.last < day)
+        import numpy as np  # noqa: PLC0415 - loaded only when planning runs
+
+        gone = self.stock * (self.last < np.asarray(day)[..., None])
         self.stock -= gone
         self.lost += gone
-        over = self.rest * (self.rest_last < day)[:, None]
-        self.rest -= over
-        self.lost += over
+        if self.unit_qty is not None:
+            over = self.rest * (self.rest_last < day)[:, None]
+            self.rest -= over
+            self.lost += over
 
     def _open_and_serve(
-        self, day: int, there: NDArray[np.int64], use: NDArray[np.int64], life: OpenedLife
+        self, there: NDArray[np.int64], use: NDArray[np.int64], unit: NDArray[np.int64], rest_until: NDArray[np.int64]
     ) -> NDArray[np.int64]:
         import numpy as np  # noqa: PLC0415 - loaded only when planning runs
 
@@ -195,13 +206,13 @@ class Shelf:
         use = use - taken.sum(axis=1)
         sealed = there * ~self.opened
         taken = serve(sealed, use)
-        out = np.minimum(-(-taken // life.unit_qty) * life.unit_qty, sealed)
+        out = np.minimum(-(-taken // unit) * unit, sealed)
         self.stock -= out
         left = out - taken
         fresh = left.any(axis=1)
         self.rest += left
         origin_last = np.where(left > 0, self.last, NEVER).min(axis=1)
-        self.rest_last = np.where(fresh, np.minimum(origin_last, day + life.days), self.rest_last)
+        self.rest_last = np.where(fresh, np.minimum(origin_last, rest_until), self.rest_last)
         return np.asarray(use - taken.sum(axis=1))
 
 
@@ -218,7 +229,7 @@ def serve(stock: NDArray[np.int64], use: NDArray[np.int64]) -> NDArray[np.int64]
     import numpy as np  # noqa: PLC0415 - loaded only when planning runs
 
     before = stock.cumsum(axis=-1) - stock
-    return np.asarray(np.clip(use[..., None] - before, 0, stock))
+    return np.asarray(np.minimum(np.maximum(use[..., None] - before, 0), stock))
 
 
 def in_issue_order(parcels: Sequence[Parcel], order: IssueOrder = IssueOrder.EARLIEST_EXPIRY) -> list[Parcel]:
@@ -237,9 +248,17 @@ def usable_parcels(parcels: Sequence[Parcel], today: date) -> list[Parcel]:
     return [p for p in parcels if not p.held and p.qty > 0 and in_date(p.use_by, today)]
 
 
-def periods(parcels: Sequence[Parcel], today: date, end: int, longest: int = WEEK) -> tuple[int, ...]:
-    """Starts of the walk's periods: at most ``longest`` days long and cut where a parcel arrives or has ended."""
-    cuts = set(range(0, end, longest))
+def periods(parcels: Sequence[Parcel], today: date, end: int, longest: int = MONTH, weekly: int = 0) -> tuple[int, ...]:
+    """Starts of the walk's periods, cut where a parcel arrives or has ended.
+
+    Args:
+        parcels: what is there and on order.
+        today: day 0.
+        end: first day not looked at any more.
+        longest: most days a period may have.
+        weekly: so many days from today on are walked week by week.
+    """
+    cuts = {*range(0, min(end, weekly), WEEK), *range(min(end, weekly), end, longest)}
     cuts.update((p.use_by - today).days + 1 for p in parcels if p.use_by)
     cuts.update((p.arrives - today).days for p in parcels if p.arrives)
     return tuple(sorted(day for day in cuts if 0 <= day < end))
@@ -263,6 +282,15 @@ def look_ahead(parcels: Sequence[Parcel], today: date) -> int:
     return max(1, min(LONGEST_LOOK, max(ends, default=1)))
 
 
+@dataclass(frozen=True)
+class Case:
+    """One shelf to walk: what is there and what is on order, the use, and how opening limits a unit's life."""
+
+    parcels: Sequence[Parcel]
+    uses: Uses
+    life: OpenedLife | None = None
+
+
 def walk(
     parcels: Sequence[Parcel],
     uses: Uses,
@@ -282,52 +310,98 @@ def walk(
     Returns:
         Expected outdating by parcel, the chance that each is used up in time, the day the stock runs out.
     """
-    columns = in_issue_order(usable_parcels(parcels, today), order)
-    shelf = _set_up(columns, len(uses.amounts), today, life)
-    first_short, short = _run(shelf, uses)
+    return walk_all([Case(parcels, uses, life)], today, order)[0]
+
+
+def walk_all(cases: Sequence[Case], today: date, order: IssueOrder = IssueOrder.EARLIEST_EXPIRY) -> list[Outlook]:
+    """`walk` for many shelves at once: their paths are rows of one table, each with its own periods."""
+    import numpy as np  # noqa: PLC0415 - loaded only when planning runs
+
+    if not cases:
+        return []
+    columns = [in_issue_order(usable_parcels(case.parcels, today), order) for case in cases]
+    paths = [len(case.uses.amounts) for case in cases]
+    shelf = _set_up(cases, columns, paths, today)
+    first_short, short = _run(shelf, cases, np.array(paths))
+    starts = [0, *accumulate(paths)]
+    return [
+        _outlook(case, parcels, shelf.lost[a:b], first_short[a:b], short[a:b], today=today)
+        for case, parcels, (a, b) in zip(cases, columns, pairwise(starts), strict=True)
+    ]
+
+
+def _set_up(cases: Sequence[Case], columns: Sequence[Sequence[Parcel]], paths: Sequence[int], today: date) -> Shelf:
+    import numpy as np  # noqa: PLC0415 - loaded only when planning runs
+
+    width = max(map(len, columns))
+
+    def table(value: Callable[[Parcel], int]) -> NDArray[np.int64]:
+        rows = [[value(p) for p in parcels] + [0] * (width - len(parcels)) for parcels in columns]
+        return np.repeat(np.array(rows, dtype=np.int64).reshape(len(cases), width), paths, axis=0)
+
+    shelf = Shelf(
+        stock=table(lambda p: p.qty),
+        last=table(lambda p: (p.use_by - today).days if p.use_by else NEVER),
+        comes=table(lambda p: (p.arrives - today).days if p.arrives else 0),
+        opened=table(lambda p: p.opened).astype(np.bool_),
+    )
+    if any(case.life for case in cases):
+        lives = [case.life or OpenedLife(1, NEVER) for case in cases]
+        shelf.unit_qty = np.repeat([life.unit_qty for life in lives], paths)
+        shelf.opened_days = np.repeat([life.days for life in lives], paths)
+    return shelf
+
+
+def _run(shelf: Shelf, cases: Sequence[Case], paths: NDArray[np.int64]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """First short day of every path, and the use that it can't serve."""
+    import numpy as np  # noqa: PLC0415 - loaded only when planning runs
+
+    longest = max(len(case.uses.days) for case in cases)
+    ends = np.repeat([case.uses.end for case in cases], paths)
+    starts = [[*c.uses.days, *[c.uses.end] * (longest + 1 - len(c.uses.days))] for c in cases]
+    days = np.repeat(np.array(starts, dtype=np.int64), paths, axis=0)
+    uses = np.zeros((len(ends), longest), dtype=np.int64)
+    for case, row in zip(cases, np.cumsum(paths) - paths, strict=True):
+        uses[row : row + len(case.uses.amounts), : len(case.uses.days)] = case.uses.amounts
+    first_short = np.full(len(ends), NEVER, dtype=np.int64)
+    total = np.zeros(len(ends), dtype=np.int64)
+    for k in range(longest):
+        day, after, use = days[:, k], days[:, k + 1], uses[:, k]
+        short = shelf.period(day, use)
+        total += short
+        reached = day + (after - day) * (use - short) // np.maximum(use, 1)
+        first_short = np.where((short > 0) & (first_short == NEVER), reached, first_short)
+    shelf.expire(ends)
+    return first_short, total
+
+
+def _outlook(
+    case: Case,
+    columns: Sequence[Parcel],
+    lost: NDArray[np.int64],
+    first_short: NDArray[np.int64],
+    short: NDArray[np.int64],
+    *,
+    today: date,
+) -> Outlook:
     return Outlook(
-        fates=_fates(columns, shelf),
+        fates=_fates(columns, lost),
         usable=sum(p.qty for p in columns if p.arrives is None),
         arriving=sum(p.qty for p in columns if p.arrives is not None),
-        expired=sum(p.qty for p in parcels if not p.held and not in_date(p.use_by, today)),
-        held=sum(p.qty for p in parcels if p.held),
+        expired=sum(p.qty for p in case.parcels if not p.held and not in_date(p.use_by, today)),
+        held=sum(p.qty for p in case.parcels if p.held),
         runs_out=_runs_out(first_short, today),
-        short=short,
+        short=_nearest(int(short.sum()), len(short)),
     )
 
 
-def _set_up(columns: Sequence[Parcel], paths: int, today: date, life: OpenedLife | None) -> Shelf:
-    import numpy as np  # noqa: PLC0415 - loaded only when planning runs
-
-    stock = np.tile(np.array([p.qty for p in columns], dtype=np.int64), (paths, 1))
-    last = np.array([(p.use_by - today).days if p.use_by else NEVER for p in columns], dtype=np.int64)
-    comes = np.array([(p.arrives - today).days if p.arrives else 0 for p in columns], dtype=np.int64)
-    return Shelf(stock, last, comes, np.array([p.opened for p in columns], dtype=np.bool_), life)
-
-
-def _run(shelf: Shelf, uses: Uses) -> tuple[NDArray[np.int64], int]:
-    """First short day of every path, and the expected use that can't be served."""
-    import numpy as np  # noqa: PLC0415 - loaded only when planning runs
-
-    first_short = np.full(len(uses.amounts), NEVER, dtype=np.int64)
-    total = 0
-    for column, (day, after) in enumerate(pairwise((*uses.days, uses.end))):
-        use = uses.amounts[:, column]
-        short = shelf.period(day, use)
-        total += int(short.sum())
-        reached = day + (after - day) * (use - short) // np.maximum(use, 1)
-        first_short = np.where((short > 0) & (first_short == NEVER), reached, first_short)
-    shelf.expire(uses.end)
-    return first_short, _nearest(total, len(uses.amounts))
-
-
-def _fates(columns: Sequence[Parcel], shelf: Shelf) -> tuple[Fate, ...]:
-    paths = len(shelf.lost)
-    totals = [int(total) for total in shelf.lost.sum(axis=0)]
-    kept = [int(count) for count in (shelf.lost == 0).sum(axis=0)]
+def _fates(columns: Sequence[Parcel], lost: NDArray[np.int64]) -> tuple[Fate, ...]:
+    paths = len(lost)
+    totals = [int(total) for total in lost.sum(axis=0)]
+    kept = [int(count) for count in (lost == 0).sum(axis=0)]
     return tuple(
         Fate(p.key, p.qty, _nearest(total, paths), _nearest(total * p.cents, paths * p.qty), used * MILLION // paths)
-        for p, total, used in zip(columns, totals, kept, strict=True)
+        for p, total, used in zip(columns, totals, kept, strict=False)  # the table may be wider than this shelf
     )
 
 

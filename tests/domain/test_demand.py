@@ -1,6 +1,8 @@
 """How much will be used: known bookings, forecast visits, amounts, as one exact distribution."""
 
 import math
+import subprocess
+import sys
 from datetime import date, timedelta
 
 import numpy as np
@@ -16,14 +18,13 @@ from inventory.domain.demand import (
     Booking,
     Demand,
     Distribution,
+    Forecast,
     Rate,
     StepUse,
     Stream,
     expected_use,
-    further_visits,
     learn_rate,
     learn_show_rate,
-    spread_of_use,
     use_over,
 )
 from inventory.domain.shelf import OpenedLife, Parcel
@@ -89,7 +90,7 @@ def test_a_rate_learned_from_few_weeks_is_less_certain() -> None:
 
 def test_the_predictive_variance_is_that_of_the_negative_binomial() -> None:
     stream = Stream("final", Rate(2.0, weeks=20, ratio=1.5), (StepUse(1),))
-    mean, variance = further_visits(Demand((stream,)), stream, TODAY, day(28))
+    mean, variance = Forecast(Demand((stream,)), TODAY).visits(stream, 28)
     assert mean == 8
     assert variance == pytest.approx(1.5 * 2 * 4 + 16 * 1.5 * 2 / 20)
 
@@ -220,7 +221,7 @@ def test_several_kinds_and_bookings_agree_with_two_million_drawn_courses() -> No
     drawn = draw_uses(mixed, TODAY, (0, 7, 14), 19, generator=np.random.default_rng(5), paths=2_000_000)
     totals = drawn.amounts.sum(axis=1)
     assert use.mean == pytest.approx(expected_use(mixed, TODAY, day(19)), rel=1e-6)
-    assert use.variance**0.5 == pytest.approx(spread_of_use(mixed, TODAY, day(19)), rel=1e-3)
+    assert use.variance**0.5 == pytest.approx(Forecast(mixed, TODAY).spread(19), rel=1e-3)
     assert totals.mean() == pytest.approx(use.mean, rel=2e-3)
     assert totals.std() == pytest.approx(use.variance**0.5, rel=2e-3)
     for ppm in (500_000, 900_000, 990_000):
@@ -259,7 +260,7 @@ def test_the_distribution_keeps_its_mean_and_spread(wanted: Demand, days: int) -
     use = over(wanted, days)
     assert use.masses.sum() == pytest.approx(1)
     assert use.mean == pytest.approx(expected_use(wanted, TODAY, day(days)), rel=0.01)
-    spread = spread_of_use(wanted, TODAY, day(days))
+    spread = Forecast(wanted, TODAY).spread(days)
     assert use.variance**0.5 == pytest.approx(spread, rel=0.05, abs=use.step)
 
 
@@ -270,6 +271,13 @@ def test_more_days_and_a_higher_target_never_need_less(wanted: Demand, days: int
     assert over(wanted, days + 7, 50).quantile(ppm) >= use.quantile(ppm)
     assert use.quantile(ppm + 1000) >= use.quantile(ppm)
     assert use.at_most(use.quantile(ppm)) >= ppm / 1e6 - 1e-9
+
+
+def test_single_pieces_over_a_long_stretch_keep_their_spread() -> None:
+    year = Forecast(finals(Rate(60.0)), TODAY).distributions([90, 365], most_points=512)
+    for use, days in zip(year, (90, 365), strict=True):
+        assert use.mean == pytest.approx(60 * days / 7)
+        assert use.variance == pytest.approx(60 * days / 7, rel=1e-3)
 
 
 @settings(deadline=None, max_examples=40)
@@ -286,6 +294,13 @@ def _hundredfold(demand: Demand) -> Demand:
 
 
 # --- courses for the shelf walk --------------------------------------------------------------------------------------
+
+
+def test_numeric_libraries_are_loaded_only_when_planning_runs() -> None:
+    modules = "basket courses demand freshness handbook pack_choice position reordering service_target shelf why"
+    imports = "; ".join(f"import inventory.domain.{name}" for name in modules.split())
+    code = f"import sys; {imports}; sys.exit('numpy' in sys.modules)"
+    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
 
 
 def test_the_same_seed_draws_the_same_courses() -> None:

@@ -8,7 +8,7 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from inventory.domain.demand import Demand, Rate, StepUse, Stream
+from inventory.domain.demand import Demand, Forecast, Rate, StepUse, Stream
 from inventory.domain.freshness import short_dated
 from inventory.domain.pack_choice import representative, until_expiry, weigh
 from inventory.domain.reordering import MinRule, Mode, Position, Proposal, Rules, propose
@@ -212,7 +212,7 @@ def test_an_order_all_of_which_would_expire_has_no_price_that_pays() -> None:
         price=lambda n: n,
         fee_cents=1,
         holding=0.1,
-        uses=until_expiry(use(0.1), TODAY, 0, [1]),
+        uses=until_expiry(Forecast(use(0.1), TODAY), 0, [1]),
     )
     assert all(math.isinf(cost) or cost > 100 for cost in choice.yearly)
 

@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from inventory.domain.shelf import (
+    Case,
     IssueOrder,
     OpenedLife,
     Outlook,
@@ -22,6 +23,7 @@ from inventory.domain.shelf import (
     periods,
     serve,
     walk,
+    walk_all,
 )
 
 TODAY = date(2026, 3, 2)
@@ -105,7 +107,8 @@ def test_the_opened_rest_keeps_to_the_lots_own_date() -> None:
 
 def test_periods_are_cut_where_a_lot_ends_or_a_delivery_comes() -> None:
     parcels = [Parcel("a", 1, day(9)), Parcel("b", 1, arrives=day(3)), Parcel("c", 1, day(900))]
-    assert periods(parcels, TODAY, 21) == (0, 3, 7, 10, 14)
+    assert periods(parcels, TODAY, 21, longest=7) == (0, 3, 7, 10, 14)
+    assert periods(parcels, TODAY, 70, weekly=14) == (0, 3, 7, 10, 14, 42)
 
 
 def test_mean_use_is_rounded_without_losing_any_over_the_course() -> None:
@@ -310,6 +313,19 @@ def test_many_paths_together_are_the_mean_of_each_alone(parcels: list[Parcel], p
         together.runs_out[1]
         == sorted((one.runs_out[0] for one in alone), key=lambda d: d or date.max)[(len(paths) + 1) // 2 - 1]
     )
+
+
+lives = st.none() | st.builds(OpenedLife, st.integers(1, 12), st.integers(0, 20))
+
+
+@settings(deadline=None)
+@given(st.lists(st.tuples(shelves, uses_of_a_month, lives, st.integers(1, 28)), min_size=1, max_size=4))
+def test_several_shelves_walked_at_once_are_each_as_if_alone(
+    asked: list[tuple[list[Parcel], list[int], OpenedLife | None, int]],
+) -> None:
+    cases = [Case(keyed(parcels), courses([uses[:length]]), life) for parcels, uses, life, length in asked]
+    assert walk_all(cases, TODAY) == [walk(case.parcels, case.uses, TODAY, case.life) for case in cases]
+    assert walk_all([], TODAY) == []
 
 
 @given(shelves, st.floats(0, 5))
