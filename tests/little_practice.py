@@ -25,10 +25,11 @@ from inventory.domain.vocabulary import (
     Viscosity,
     WayOfUse,
 )
-from inventory.service import catalogue, moving, setting_up, visits
+from inventory.service import moving, setting_up, visits
+from inventory.service.catalogue_book import Book, checked
 from inventory.service.clock import Clock
 from inventory.service.moving import Slip
-from inventory.service.practice import Practice
+from inventory.service.practice import Desk, Practice
 from inventory.service.visits import VisitPlan
 from inventory.store.engine import Store
 from inventory.store.ledger import post
@@ -80,11 +81,21 @@ class LittlePractice:
 
     def __post_init__(self) -> None:
         self.practice = Practice(self.store, Clock(lambda: datetime.combine(self.today, time(9), tzinfo=UTC)))
+        if not setting_up.is_set_up(self.practice):
+            self._set_up()
+
+    def _set_up(self) -> None:
         people = (setting_up.PersonDraft("AB", Role.ASSISTANT), setting_up.PersonDraft("MN", Role.MANAGER))
         setting_up.set_up(self.practice, setting_up.SetUp(people=people), by="MN")
-        for item in ITEMS:
-            catalogue.add_item(self.practice, item, by="MN")
-        catalogue.set_fits(self.practice, "TIP", ["HEAVY", "LIGHT", "LIGHT-2", "BITE"], by="MN")
+        with self.practice.writing() as desk:
+            book = Book(desk, desk.person("MN"))
+            book.save_items([(checked(book.check_item(item)), None) for item in ITEMS])
+            book.save_fits({"TIP": ["HEAVY", "LIGHT", "LIGHT-2", "BITE"]})
+
+    @classmethod
+    def again(cls, store: Store) -> "LittlePractice":
+        """The same practice in a copy of its store; its forms get keys of their own."""
+        return cls(store, keys=count(1_000))
 
     def key(self) -> str:
         return f"form-{next(self.keys)}"
@@ -95,25 +106,24 @@ class LittlePractice:
     def stock(self, code: str, number: str, units: int, place: str = STORE, use_by: date | None = IN_DATE) -> int:
         """Receive sealed units of a lot; returns the number of the holding."""
         with self.practice.writing() as desk:
-            item = desk.session.execute(select(Item).where(col(Item.code) == code)).scalar_one()
-            lot = desk.session.execute(select(Lot).where(col(Lot.number) == number)).scalar_one_or_none()
-            lot_id = lot.id if lot else desk.add(
-                Lot(
-                    item_id=item.id or 0, number=number, use_by=use_by, unit_qty=item.unit_qty,
-                    use_by_read=UseByReading.DAY if use_by else UseByReading.NONE_STATED,
-                    first_received_on=self.today - timedelta(days=30),
-                )
-            )  # fmt: skip
-            where = desk.place(place)
-            entry = Entry(Sealed(lot_id or 0, where.id or 0), MovementKind.RECEIPT, units * item.unit_qty)
-            post(
-                desk.session,
-                Posting(
-                    self.key(), "same", desk.person("AB"), desk.now, desk.now, desk.today,
-                    (Draft(DocumentKind.RECEIPT, (entry,)),),
-                ),
-            )  # fmt: skip
-            return self._holding(desk.session, lot_id or 0, where)
+            return self._stock(desk, code, number, units, place=place, use_by=use_by)
+
+    def _stock(
+        self, desk: Desk, code: str, number: str, units: int, *, place: str = STORE, use_by: date | None = IN_DATE
+    ) -> int:
+        session = desk.session
+        item = session.execute(select(Item).where(col(Item.code) == code)).scalar_one()
+        known = session.execute(select(Lot).where(col(Lot.item_id) == item.id, col(Lot.number) == number))
+        lot = known.scalar_one_or_none() or Lot(
+            item_id=item.id or 0, number=number, use_by=use_by, unit_qty=item.unit_qty,
+            use_by_read=UseByReading.DAY if use_by else UseByReading.NONE_STATED,
+            first_received_on=self.today - timedelta(days=30),
+        )  # fmt: skip
+        lot_id, where = lot.id or desk.add(lot), desk.place(place)
+        entry = Entry(Sealed(lot_id, where.id or 0), MovementKind.RECEIPT, units * item.unit_qty)
+        receipt = (Draft(DocumentKind.RECEIPT, (entry,)),)
+        post(session, Posting(self.key(), "same", desk.person("AB"), desk.now, desk.now, desk.today, receipt))
+        return self._holding(session, lot_id, where)
 
     def opened(self, code: str, number: str, left: int, place: str = CHAIR, **known: Any) -> int:
         """One opened unit at a place with so much left in it; returns the number of the holding."""
@@ -125,13 +135,14 @@ class LittlePractice:
 
     def full_shelves(self) -> None:
         """Everything that any kind of visit needs, plenty of it, in the store room."""
-        for code in ("HEAVY", "LIGHT", "BITE"):
-            self.stock(code, f"{code}-1", 6)
-        self.stock("POWDER", "POWDER-1", 4)
-        self.stock("TIP", "TIP-1", 100, use_by=None)
-        for item in ITEMS:
-            if item.kind is ItemKind.TRAY:
-                self.stock(item.code, f"{item.code}-1", 5, use_by=None)
+        with self.practice.writing() as desk:
+            for code in ("HEAVY", "LIGHT", "BITE"):
+                self._stock(desk, code, f"{code}-1", 6)
+            self._stock(desk, "POWDER", "POWDER-1", 4)
+            self._stock(desk, "TIP", "TIP-1", 100, use_by=None)
+            for item in ITEMS:
+                if item.kind is ItemKind.TRAY:
+                    self._stock(desk, item.code, f"{item.code}-1", 5, use_by=None)
 
     def visit(self, case_ref: str = "C-1", kind: str = "final_stock_tray", **known: Any) -> int:
         """Plan a visit for today, both arches of size M unless told otherwise."""

@@ -19,6 +19,7 @@ from dataclasses import replace
 from datetime import date
 from typing import Any
 
+from inventory.domain.catalogue import TrayLine as TrayRun
 from inventory.domain.quantity import SIGNS, parse_amount, show
 from inventory.domain.vocabulary import Arch, BaseUnit, ItemKind, TrialOutcome
 from inventory.errors import BadInput, NotFound
@@ -27,7 +28,7 @@ from inventory.service.booking import BookOut, FoundLot, TrayLine, UsedLine
 from inventory.service.filling import Article, Edit, Filling, Line, Retakes, Tried, doubts, open_questions
 from inventory.service.laying_out import Form, FormLine, LotChoice
 from inventory.service.practice import Practice
-from inventory.store.queries import planning
+from inventory.store.queries import catalogue, planning
 from inventory.store.queries import visits as query
 
 __all__ = [
@@ -83,18 +84,31 @@ def _ask(practice: Practice, visit_id: int, place: str | None, retakes: Retakes)
             )
             for number, row in planning.items(desk.session).items()
         }  # fmt: skip
+        runs = {(line.name, arch): sizes for line in catalogue.tray_lines(desk.session) for arch, sizes in _runs(line)}
         visit = query.visit(desk.session, visit_id)
         needs = query.needs(desk.session, [visit.case_kind_id] if visit else []).values()
     rows = [need for group in needs for need in group]
     wanted = {(need.tray_line, need.arch) for need in rows if need.kind is ItemKind.TRAY}
+    trays = [one for one in articles.values() if one.tray_line and (one.tray_line, one.arch) in wanted]
     return Filling(
         form=form,
         articles=articles,
         lots=laying_out.choices(practice, form.place, articles.keys()),
         ranks={need.need_id: need.articles for need in rows},
-        trays=tuple(one for one in articles.values() if one.tray_line and (one.tray_line, one.arch) in wanted),
+        trays=tuple(sorted(trays, key=lambda tray: _place_in_run(tray, runs))),
         retakes=retakes,
     )
+
+
+def _runs(line: TrayRun) -> tuple[tuple[Arch, tuple[str, ...]], ...]:
+    return (Arch.MAXILLARY, line.upper), (Arch.MANDIBULAR, line.lower)
+
+
+def _place_in_run(tray: Article, runs: Mapping[tuple[str, Arch], tuple[str, ...]]) -> tuple[str, str, int, str]:
+    """Trays in the practice's order: by line and arch, smallest size first, a size given up last."""
+    line, size = tray.tray_line or "", tray.tray_size or ""
+    run = runs.get((line, tray.arch), ()) if tray.arch else ()
+    return line, tray.arch or "", run.index(size) if size in run else len(run), size
 
 
 def _carried(edits: Mapping[str, Edit], form: Form, further: Iterable[FormLine]) -> dict[str, Edit]:
@@ -307,7 +321,7 @@ def on_day(filling: Filling, day: date | None) -> Filling:
 
 
 def sizes(filling: Filling, arch: Arch) -> tuple[Article, ...]:
-    """The trays of an arch that this visit could take, in the catalogue's order."""
+    """The trays of an arch that this visit could take, smallest size first."""
     return tuple(tray for tray in filling.trays if tray.arch is arch)
 
 

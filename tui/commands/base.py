@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any, NoReturn
 
 from inventory import settings
 from inventory.errors import BadInput, NeedsConfirmation, PracticeError, RowErrors
-from tui.commands.shapes import Shape, as_json
+from tui.commands.shaping import Shape, as_json
 
 if TYPE_CHECKING:
     from inventory.domain.dates import DateOrder, TypedDate

@@ -69,7 +69,11 @@ def _book(context: base.Context) -> int:
     from inventory.service import booking, filling_in  # noqa: PLC0415
 
     args = context.args
-    filling = filling_in.begin(context.practice, _visit(context), place=args.place)
+    visit_id = _visit(context)
+    if args.request_key.strip() and (before := _before(context, visit_id)) is not None:
+        context.show(shapes.BOOKED, before, _summary(before))
+        return base.OK
+    filling = filling_in.begin(context.practice, visit_id, place=args.place)
     filling = _filled_in(context, filling)
     if args.show:
         context.show(shapes.FORM, {"filling": filling, "doubts": filling_in.doubts(filling),
@@ -85,6 +89,20 @@ def _book(context: base.Context) -> int:
     return base.OK
 
 
+def _before(context: base.Context, visit_id: int) -> "Booked | None":
+    """The booking of this visit that stands under the request key given: a script that asks again gets it again."""
+    from inventory.service import tracing, visit_desk  # noqa: PLC0415
+    from inventory.service.booking import Booked  # noqa: PLC0415
+
+    key = context.args.request_key.strip()
+    posted = tracing.history(context.practice, tracing.Filter(visit_id=visit_id))
+    documents = sorted(one.document.document_id for one in posted if one.document.request_key == key)
+    if not documents:
+        return None
+    record = visit_desk.record(context.practice, visit_id)
+    return Booked(record.card, tuple(documents), record.lots, (), again=True)
+
+
 def _visit(context: base.Context) -> int:
     """The visit that a number or case reference names; a case with one planned visit, or one planned for today."""
     from inventory.domain.vocabulary import VisitState  # noqa: PLC0415
@@ -92,7 +110,7 @@ def _visit(context: base.Context) -> int:
 
     named: str = context.args.visit.strip()
     of_case = visits.of_case(context.practice, named)
-    planned = [visit for visit in of_case if visit.state is VisitState.PLANNED]
+    planned = [visit for visit in reversed(of_case) if visit.state is VisitState.PLANNED]
     if len(planned) > 1:
         planned = [visit for visit in planned if visit.on == context.today] or planned
     if not of_case and named.isascii() and named.isdigit():

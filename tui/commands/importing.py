@@ -24,7 +24,7 @@ file to be corrected."""
 def add(commands: "base.Commands", common: base.Parser) -> None:
     """Add ``import``."""
     parser = commands.add_parser(
-        "import", parents=[common], help="bring in CSV files (catalogue, opening stock, visits ...), or print a template",
+        "import", parents=[common], help="bring in CSV files (catalogue, stock, visits ...), or print a template",
         description=DESCRIPTION, formatter_class=argparse.RawDescriptionHelpFormatter,
     )  # fmt: skip
     parser.add_argument("kind", metavar="KIND", help="the kind of file, or 'template'")

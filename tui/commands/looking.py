@@ -20,7 +20,7 @@ def add(commands: "base.Commands", common: base.Parser) -> None:
         "items", parents=[common], help="every item: usable, on hold, expired, elsewhere, value; why to order it",
         description="What is left of every item, usable stock first; with --why how much to order and why.",
     )  # fmt: skip
-    items.add_argument("--kind", choices=KINDS)
+    items.add_argument("--kind", choices=KINDS, help="only items of this kind")
     items.add_argument("--why", metavar="CODE", help="the arithmetic of the order proposal for one item")
     base.reading(items)
     items.set_defaults(run=_items)
@@ -28,9 +28,9 @@ def add(commands: "base.Commands", common: base.Parser) -> None:
         "lots", parents=[common], help="what stands where, lot by lot, in issue order, with stock numbers",
         description="Every lot that is left, place by place, in the order in which it should be used.",
     )  # fmt: skip
-    lots.add_argument("--item", metavar="CODE")
-    lots.add_argument("--lot", metavar="LOT")
-    lots.add_argument("--place", metavar="NAME")
+    lots.add_argument("--item", metavar="CODE", help="only this item's lots")
+    lots.add_argument("--lot", metavar="LOT", help="only the lot of this number, or lot:ID")
+    lots.add_argument("--place", metavar="NAME", help="only what stands there")
     base.reading(lots)
     lots.set_defaults(run=_lots)
     trays = commands.add_parser(

@@ -47,8 +47,8 @@ def add(commands: "base.Commands", common: base.Parser) -> None:
     listing.add_argument(
         "delivery", metavar="DELIVERY", type=base.a_number, nargs="?", help="one of them, with its lines"
     )
-    listing.add_argument("--since", metavar="DAY")
-    listing.add_argument("--limit", metavar="N", type=base.a_number, default=100)
+    listing.add_argument("--since", metavar="DAY", help="only those received from this day on")
+    listing.add_argument("--limit", metavar="N", type=base.a_number, default=100, help="at most so many (100)")
     base.reading(listing)
     listing.set_defaults(run=_deliveries)
 

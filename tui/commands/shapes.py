@@ -1,81 +1,11 @@
-"""What ``--json`` prints: a documented shape for each reading command, kept apart from what services return.
-
-A shape is data: a dictionary of keys, a list of one shape, or a word for a simple value. `as_json` copies exactly what
-the shape names, so a service may grow without a script noticing; `document` writes the section of DEVELOPERS.md, which
-a test holds against it. A key written ``visit=visit_id`` takes its value from another attribute.
+"""What ``--json`` prints: the shape of each reading command, and the parts that several have in common.
 
 Words for simple values, with what they mean behind a colon: text, word (of a closed set), int, qty (a whole number in
-the unit that stands beside it), cents, days, bool, date (ISO 8601), instant (ISO 8601 with offset). A ``?`` behind the
+the unit that stands beside it), cents, bool, date (ISO 8601), instant (ISO 8601 with offset), any. A ``?`` behind the
 word: null where it does not apply.
 """
 
-from collections.abc import Iterator, Mapping
-from datetime import date, datetime
-from enum import Enum
-from typing import Any
-
-Shape = Mapping[str, "Part"]
-Part = str | Shape | list[Any]
-
-
-def as_json(shape: Part, value: Any) -> Any:
-    """The parts of a result that a shape names, as JSON data.
-
-    Raises:
-        AttributeError: the result has no such part.
-    """
-    if value is None:
-        return None
-    if isinstance(shape, str):
-        return _simple(value)
-    if isinstance(shape, list):
-        return [as_json(shape[0], each) for each in value]
-    return {key: as_json(part, _part(value, source)) for key, source, part in _keys(shape)}
-
-
-def _keys(shape: Shape) -> Iterator[tuple[str, str, Part]]:
-    for name, part in shape.items():
-        key, _, source = name.partition("=")
-        yield key, source or key, part
-
-
-def _part(value: Any, source: str) -> Any:
-    """What an attribute (or a key) holds, through further attributes; None as soon as one of them is None."""
-    for name in source.split("."):
-        if value is None:
-            return None
-        value = value[name] if isinstance(value, Mapping) else getattr(value, name)
-    return value
-
-
-def _simple(value: Any) -> Any:
-    if isinstance(value, Enum):
-        return value.value
-    if isinstance(value, date | datetime):
-        return value.isoformat()
-    return value
-
-
-def document() -> str:
-    """The shapes as the section of DEVELOPERS.md shows them."""
-    return "\n\n".join(_chapter(command, shape) for command, shape in SHAPES.items())
-
-
-def _chapter(command: str, shape: Part) -> str:
-    rows = [f"| `{name}` | {kind} | {meaning} |" for name, kind, meaning in _rows(shape, "")]
-    return "\n".join([f"**`{command} --json`**", "", "| key | value | what |", "|---|---|---|", *rows])
-
-
-def _rows(shape: Part, path: str) -> Iterator[tuple[str, str, str]]:
-    if isinstance(shape, str):
-        kind, _, meaning = shape.partition(":")
-        yield path, kind.strip(), meaning.strip()
-    elif isinstance(shape, list):
-        yield from _rows(shape[0], f"{path}[]")
-    else:
-        for key, _, part in _keys(shape):
-            yield from _rows(part, f"{path}.{key}" if path else key)
-
+from tui.commands.shaping import Part, Shape, document
 
 TERM: Shape = {
     "name": "text: what the term is",
@@ -525,3 +455,17 @@ SHAPES: dict[str, Part] = {
     "settings": SETTINGS,
     "verify": VERIFIED,
 }
+
+PARTS: dict[str, Part] = {
+    "term": TERM,
+    "derivation": WHY,
+    "line of the week": WEEK_LINE,
+    "visit": VISIT_CARD,
+    "line of a form": FORM_LINE,
+    "lot used": USED_LOT,
+    "line received": RECEIVED_LINE,
+    "use of a lot": CASE_USE,
+}
+
+if __name__ == "__main__":
+    print(document(SHAPES, PARTS))

@@ -34,7 +34,7 @@ def add(commands: "base.Commands", common: base.Parser) -> None:
     opening.add_argument("stock", metavar="STOCK", help=STOCK_HELP)
     opening.add_argument("--to", metavar="PLACE", help="where it is opened")
     move = verb("move", "carry stock to another place", _move, parts=True)
-    move.add_argument("--to", metavar="PLACE", required=True)
+    move.add_argument("--to", metavar="PLACE", required=True, help="where it is carried")
     verb("discard", "throw stock away, with a reason; recalled stock with proof", _discard, parts=True, proof=True)
     verb("return", "send stock back to its supplier, with a reason and proof", _return, parts=True, proof=True)
     rest = verb("write-off", "write off what is left in an opened unit because it serves no step", _write_off)
@@ -60,7 +60,7 @@ def _add_lot_verbs(commands: "base.Commands", common: base.Parser) -> None:
         if name == "amend":
             parser.add_argument("--number", metavar="NUMBER", help="the number on the package")
             parser.add_argument("--use-by", metavar="DATE", help="a day, a month, none (the maker states none) or ?")
-            parser.add_argument("--made-on", metavar="DAY")
+            parser.add_argument("--made-on", metavar="DAY", help="the day it was made, where the package says so")
 
 
 def _open(context: base.Context) -> int:

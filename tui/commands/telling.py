@@ -19,15 +19,15 @@ def add(commands: "base.Commands", common: base.Parser) -> None:
         description="Every document with its movements: who, when, why, and whether it was undone since.",
     )  # fmt: skip
     history.add_argument("--lot", metavar="LOT", help="everything that ever happened to a lot, oldest first")
-    history.add_argument("--item", metavar="CODE")
-    history.add_argument("--visit", metavar="VISIT", type=base.a_number)
-    history.add_argument("--case", metavar="CASE-REF")
-    history.add_argument("--person", metavar="INITIALS", default="")
-    history.add_argument("--kind", choices=KINDS)
-    history.add_argument("--since", metavar="DAY")
-    history.add_argument("--until", metavar="DAY")
+    history.add_argument("--item", metavar="CODE", help="documents that moved this item")
+    history.add_argument("--visit", metavar="VISIT", type=base.a_number, help="documents of this visit")
+    history.add_argument("--case", metavar="CASE-REF", help="documents of this case")
+    history.add_argument("--person", metavar="INITIALS", default="", help="what this person posted")
+    history.add_argument("--kind", choices=KINDS, help="only documents of this kind")
+    history.add_argument("--since", metavar="DAY", help="first day on which it happened")
+    history.add_argument("--until", metavar="DAY", help="last day on which it happened")
     history.add_argument("--before", metavar="DOCUMENT", type=base.a_number, help="the next page: older than this one")
-    history.add_argument("--limit", metavar="N", type=base.a_number, default=50)
+    history.add_argument("--limit", metavar="N", type=base.a_number, default=50, help="at most so many documents (50)")
     base.reading(history)
     history.set_defaults(run=_history)
     trace = commands.add_parser(
@@ -41,7 +41,7 @@ def add(commands: "base.Commands", common: base.Parser) -> None:
     base.reading(lot)
     lot.set_defaults(run=_trace_lot)
     case = verbs.add_parser("case", parents=[common], help="the lots that were used for a case")
-    case.add_argument("case", metavar="CASE-REF")
+    case.add_argument("case", metavar="CASE-REF", help="the case's reference")
     base.reading(case)
     case.set_defaults(run=_trace_case)
 

@@ -46,15 +46,15 @@ def add(commands: "base.Commands", common: base.Parser) -> None:
     base.writing(plan)
     plan.set_defaults(run=_plan)
     change = verbs.add_parser("change", parents=[common], help="change a planned visit; what is left out stays")
-    change.add_argument("visit", metavar="VISIT", type=base.a_number)
-    change.add_argument("--case", metavar="CASE-REF")
-    change.add_argument("--on", metavar="DAY")
-    change.add_argument("--kind", metavar="KIND")
+    change.add_argument("visit", metavar="VISIT", type=base.a_number, help="its number in the list")
+    change.add_argument("--case", metavar="CASE-REF", help="another case reference")
+    change.add_argument("--on", metavar="DAY", help="another day")
+    change.add_argument("--kind", metavar="KIND", help="another case kind")
     _facts(change)
     base.writing(change)
     change.set_defaults(run=_change)
     cancel = verbs.add_parser("cancel", parents=[common], help="cancel a planned visit, with a reason")
-    cancel.add_argument("visit", metavar="VISIT", type=base.a_number)
+    cancel.add_argument("visit", metavar="VISIT", type=base.a_number, help="its number in the list")
     base.writing(cancel)
     cancel.set_defaults(run=_cancel)
     lay_out = commands.add_parser(
@@ -69,7 +69,7 @@ def add(commands: "base.Commands", common: base.Parser) -> None:
 def _listing(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--since", metavar="DAY", help="first day; alone: up to today")
     parser.add_argument("--until", metavar="DAY", help="last day; alone: from today")
-    parser.add_argument("--state", choices=STATES)
+    parser.add_argument("--state", choices=STATES, help="only visits of this state")
     parser.add_argument("--case", metavar="CASE-REF", help="all visits of a case, newest first")
 
 
@@ -77,7 +77,7 @@ def _facts(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--only", choices=("upper", "lower"), help="one arch only")
     parser.add_argument("--both", action="store_true", help="both arches (as planned without --only)")
     parser.add_argument("--upper-size", metavar="SIZE", help="tray size, where it is known")
-    parser.add_argument("--lower-size", metavar="SIZE")
+    parser.add_argument("--lower-size", metavar="SIZE", help="the same of the lower")
     parser.add_argument("--place", metavar="NAME", help="e.g. 'operatory 1'")
     parser.add_argument("--note", metavar="TEXT", help="no patient names")
     parser.add_argument("--remake-of", metavar="VISIT", type=base.a_number, help="an earlier visit of the case")
