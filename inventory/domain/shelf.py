@@ -333,7 +333,7 @@ def walk_all(cases: Sequence[Case], today: date, order: IssueOrder = IssueOrder.
 def _set_up(cases: Sequence[Case], columns: Sequence[Sequence[Parcel]], paths: Sequence[int], today: date) -> Shelf:
     import numpy as np  # noqa: PLC0415 - loaded only when planning runs
 
-    width = max(map(len, columns))
+    width = max(1, *map(len, columns))  # a shelf with nothing on it still has a place for it
 
     def table(value: Callable[[Parcel], int]) -> NDArray[np.int64]:
         rows = [[value(p) for p in parcels] + [0] * (width - len(parcels)) for parcels in columns]
