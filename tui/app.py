@@ -32,7 +32,8 @@ MODES = (
     Mode("1", "today", "Today", "tui.screens.today:TodayScreen"),
     Mode("2", "visits", "Visits", "tui.screens.visits:VisitsScreen", verbs=(("Plan a visit", "plan"),)),
     Mode("3", "trays", "Trays", "tui.screens.trays:TraysScreen"),
-    Mode("4", "week", "Week", "tui.screens.week:WeekScreen", verbs=(("Receive a delivery", "receive"),)),
+    Mode("4", "week", "Week", "tui.screens.week:WeekScreen"),
+    Mode("5", "stock", "Stock", "tui.screens.stock:ItemsScreen", verbs=(("Receive a delivery", "receive"),)),
 )  # fmt: skip
 """In the order of the bar. A mode stands here once its screen exists."""
 

@@ -35,7 +35,7 @@ class LotLine:
     """One lot at one place.
 
     Attributes:
-        sealed_id: holding of the sealed stack, None where nothing sealed is left.
+        sealed_id: holding of the sealed stack, None where nothing sealed is left; so is ``sealed_state``.
         sealed_units, opened, qty: what is there: units, opened units, base units together.
         amount: the same as people read it, ``3 + 0.4 opened``.
         last_day: the earliest effective use-by of what is there; ``days_left`` until then (0: today is the last day).
@@ -60,6 +60,7 @@ class LotLine:
     place_role: PlaceRole
     sealed_id: int | None
     sealed_units: int
+    sealed_state: StockState | None
     opened: tuple[OpenedUnit, ...]
     qty: int
     amount: str
@@ -294,14 +295,15 @@ def _lot_line(shelf: _Shelf, parts: Sequence[_Part], why_held: tuple[str, ...]) 
         for part in parts
         if part.stand.opened_on is not None
     )
-    sealed = [part.stand for part in parts if part.stand.opened_on is None]
+    sealed = next((part for part in parts if part.stand.opened_on is None), None)
     last_day = _earliest(parts)
     values = [part.value_cents for part in parts if part.value_cents is not None]
     return LotLine(
         lot_id=stand.lot_id, lot_number=stand.lot_number, number_is_ours=stand.number_is_ours, item_id=stand.item_id,
         item_code=item.code, item_name=item.name, base=item.base, unit_qty=stand.unit_qty, unit_name=item.unit_name,
         place_id=stand.place_id, place=stand.place_name, place_role=stand.place_role,
-        sealed_id=sealed[0].holding_id if sealed else None, sealed_units=_units(parts), opened=opened,
+        sealed_id=sealed.stand.holding_id if sealed else None, sealed_units=_units(parts),
+        sealed_state=sealed.state if sealed else None, opened=opened,
         qty=_sum(parts), amount=show_units(_units(parts), _opened_qty(parts), stand.unit_qty, item.base),
         use_by=stand.use_by, use_by_read=stand.use_by_read, month_only=stand.use_by_read is UseByReading.MONTH,
         last_day=last_day, days_left=None if last_day is None else (last_day - shelf.today).days,

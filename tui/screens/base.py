@@ -99,6 +99,12 @@ class ModeScreen(StockScreen):
 class StepScreen(StockScreen, CarefulScreen[Result]):
     """A screen on top of another one: Escape leads back, and asks before typed things are lost."""
 
+    def about(self, subject: object) -> None:
+        """Hand on to the screen at the bottom of the mode: it knows the way to everything."""
+        bottom = self.app.screen_stack[0]
+        if isinstance(bottom, StockScreen):
+            bottom.about(subject)
+
     def leave_with(self, error: PracticeError) -> bool:
         """Say what went wrong, and leave: what this screen is about is not there any more, or not as it was."""
         self.app.push_screen(ErrorDialog.of(error), lambda _: self.dismiss(None))

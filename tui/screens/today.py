@@ -11,7 +11,7 @@ from textual.containers import Vertical
 from textual.content import Content
 from textual.widgets import Static
 
-from inventory.domain.alerts import Alert, AlertKind
+from inventory.domain.alerts import Alert
 from inventory.domain.vocabulary import VisitState
 from inventory.service import today as service
 from inventory.service import weekly_check
@@ -25,20 +25,6 @@ from tui.screens.base import CAUTION, ModeScreen
 from tui.widgets.table import Column, ListTable, Row
 
 SHOWN = 4  # lines of the weekly check; the rest is one key away
-
-KINDS = {
-    AlertKind.RECALLED: "recalled",
-    AlertKind.EXPIRED: "expired",
-    AlertKind.OPENED_TOO_LONG: "opened too long",
-    AlertKind.VISIT_NOT_READY: "visits short",
-    AlertKind.VISIT_NOT_BOOKED: "not booked out",
-    AlertKind.RUNS_SHORT: "run short",
-    AlertKind.WILL_EXPIRE: "will expire",
-    AlertKind.DATE_NOT_READ: "dates not read",
-    AlertKind.REST_OF_NO_USE: "rests",
-    AlertKind.ON_HOLD: "on hold",
-}
-"""The kinds of lines in the fewest words."""
 
 
 class TodayScreen(ModeScreen):
@@ -114,6 +100,7 @@ class TodayScreen(ModeScreen):
         """After a booking the cursor goes to the next visit to be booked out."""
         if result is not None:
             self._seen = None
+            self.read()
 
     def _show_visits(self, seen: DayList) -> None:
         first_time, self._seen = self._seen is None, seen
@@ -133,7 +120,7 @@ class TodayScreen(ModeScreen):
         yield words.state(card, seen.today, one.missing)
 
     def _show_check(self, check: WeeklyCheck) -> None:
-        counts = [f"{number} {name}" for kind, name in KINDS.items() if (number := check.count(kind))]
+        counts = [f"{number} {name}" for kind, name in words.KINDS.items() if (number := check.count(kind))]
         self.query_one("#counts", Static).update(Content(" · ".join(counts)) if counts else shown.muted("all clear"))
         table = self.query_one("#urgent", ListTable)
         table.replace_rows(Row(alert, self._alert_cells(alert)) for alert in check.lines[:SHOWN])

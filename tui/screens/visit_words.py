@@ -10,6 +10,20 @@ from inventory.service.visits import VisitCard
 from tui import text as shown
 from tui.theme import Status
 
+KINDS = {
+    AlertKind.RECALLED: "recalled",
+    AlertKind.EXPIRED: "expired",
+    AlertKind.OPENED_TOO_LONG: "opened too long",
+    AlertKind.VISIT_NOT_READY: "visit short",
+    AlertKind.VISIT_NOT_BOOKED: "not booked out",
+    AlertKind.RUNS_SHORT: "runs short",
+    AlertKind.WILL_EXPIRE: "will expire",
+    AlertKind.DATE_NOT_READ: "date not read",
+    AlertKind.REST_OF_NO_USE: "rest too small",
+    AlertKind.ON_HOLD: "on hold",
+}
+"""The kinds of lines of the weekly check in the fewest words."""
+
 ARCH = {Arch.MAXILLARY: "upper", Arch.MANDIBULAR: "lower"}
 
 

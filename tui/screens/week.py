@@ -17,21 +17,8 @@ from tui.dialogs.reading import WhyDialog
 from tui.screens import stock_deeds, visit_ways
 from tui.screens import visit_words as words
 from tui.screens.base import CAUTION, ModeScreen
-from tui.screens.stock_deeds import DiscardScreen
+from tui.screens.receive import ReceiveScreen
 from tui.widgets.table import Column, ListTable, Row
-
-TITLES = {
-    AlertKind.RECALLED: "recalled",
-    AlertKind.EXPIRED: "expired",
-    AlertKind.OPENED_TOO_LONG: "opened too long",
-    AlertKind.VISIT_NOT_READY: "visit short",
-    AlertKind.VISIT_NOT_BOOKED: "not booked out",
-    AlertKind.RUNS_SHORT: "runs short",
-    AlertKind.WILL_EXPIRE: "will expire",
-    AlertKind.DATE_NOT_READ: "date not read",
-    AlertKind.REST_OF_NO_USE: "rest too small",
-    AlertKind.ON_HOLD: "on hold",
-}
 
 
 class WeekScreen(ModeScreen):
@@ -96,13 +83,13 @@ class WeekScreen(ModeScreen):
         if self._wanted is not None:
             table.select(self._wanted)
             self._wanted = None
-        counts = [f"{number} {title}" for kind, title in TITLES.items() if (number := check.count(kind))]
+        counts = [f"{number} {title}" for kind, title in words.KINDS.items() if (number := check.count(kind))]
         self.query_one("#summary", Static).update(Content(" · ".join(counts)) if counts else Content("All clear."))
         self._tell(table.current)
 
     def _cells(self, alert: Alert) -> tuple[str | Content, ...]:
         day = shown.day(alert.due, self.work.formats) if alert.due else shown.NOTHING
-        matter = shown.status(words.urgency(alert.kind), TITLES[alert.kind])
+        matter = shown.status(words.urgency(alert.kind), words.KINDS[alert.kind])
         return matter, alert.subject, alert.what, day
 
     def on_list_table_moved(self, event: ListTable.Moved) -> None:
@@ -123,8 +110,8 @@ class WeekScreen(ModeScreen):
             Action.DISCARD: self._discard,
             Action.SET_ASIDE: self._set_aside,
             Action.OPEN_VISIT: self._open_visit,
-            Action.RECEIVE: lambda alert: self._receive(alert.item_id),
-            Action.READ_DATE: self._to_stock,
+            Action.RECEIVE: self._receive,
+            Action.READ_DATE: self._read_date,
             Action.LOOK: self._to_stock,
         }
         deeds[alert.action](alert)
@@ -132,22 +119,26 @@ class WeekScreen(ModeScreen):
     def _discard(self, alert: Alert) -> None:
         if alert.holding_id is not None:
             what = f"{alert.subject}, {alert.where}: {alert.what}"
-            self.app.push_screen(DiscardScreen(alert.holding_id, what, reason=TITLES[alert.kind]))
+            stock_deeds.discard(self, alert.holding_id, what, reason=words.KINDS[alert.kind])
 
     def _set_aside(self, alert: Alert) -> None:
         if alert.holding_id is not None:
-            what = f"{alert.subject}, {alert.where}"
-            stock_deeds.set_aside(self, alert.holding_id, what, lambda _: self.read())
+            stock_deeds.set_aside(self, alert.holding_id, f"{alert.subject}, {alert.where}")
 
     def _open_visit(self, alert: Alert) -> None:
         if alert.visit_id is not None:
             visit_ways.open_visit(self, alert.visit_id)
 
+    def _read_date(self, alert: Alert) -> None:
+        if alert.lot_id is not None:
+            what = f"{alert.subject}, {alert.where}"
+            stock_deeds.amend(self, alert.lot_id, what, reason="read from the label")
+
     def _to_stock(self, alert: Alert) -> None:
         self.stock_app.go("stock", alert)
 
-    def _receive(self, item_id: int | None) -> None:
-        self.stock_app.go("stock", ("receive", item_id))
+    def _receive(self, alert: Alert | None = None) -> None:
+        self.app.push_screen(ReceiveScreen(alert.item_id if alert is not None else None))
 
     def action_why(self) -> None:
         alert = self.query_one("#lines", ListTable).current
@@ -157,13 +148,17 @@ class WeekScreen(ModeScreen):
         self.app.push_screen(WhyDialog(f"Why: {alert.subject}", list(alert.why), note=note))
 
     def action_discard(self) -> None:
+        """Discard what the line is about, where it is about something on a shelf."""
         alert = self.query_one("#lines", ListTable).current
-        if alert is not None:
+        if alert is not None and alert.holding_id is not None:
             self._discard(alert)
+        elif alert is not None:
+            self.notify("This line is not about one thing on a shelf; there is nothing to discard.", markup=False)
 
     def action_receive(self) -> None:
+        """Receive a delivery, beginning with what runs short where the cursor is on it."""
         alert = self.query_one("#lines", ListTable).current
-        self._receive(alert.item_id if alert is not None and alert.kind is AlertKind.RUNS_SHORT else None)
+        self._receive(alert if alert is not None and alert.kind is AlertKind.RUNS_SHORT else None)
 
     def action_read_again(self) -> None:
         self.read()

@@ -1,0 +1,142 @@
+"""Stock: every item with what is usable of it, narrowed as one types; Enter shows its lots."""
+
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import HorizontalGroup
+from textual.content import Content
+from textual.widgets import Input, Static
+
+from inventory.domain.alerts import Alert
+from inventory.domain.quantity import show
+from inventory.service import stock_views
+from inventory.service.stock_views import ItemLine, Items
+from tui import text as shown
+from tui import workers
+from tui.screens.base import CAUTION, ModeScreen
+from tui.screens.lots import LotsScreen
+from tui.screens.receive import ReceiveScreen
+from tui.theme import Status
+from tui.widgets.form import unsaved
+from tui.widgets.safe_input import SafeInput
+from tui.widgets.table import Column, ListTable, Row
+
+
+class ItemsScreen(ModeScreen):
+    """All items."""
+
+    title_text = "Stock"
+    on_enter = "Look at the lots of an item"
+    cautions = (CAUTION, "Usable is what may be used today: in date, not on hold, in an operatory or the store room.")
+    CSS_PATH = "stock.tcss"
+    BINDINGS = [
+        Binding("r", "receive", "Receive"),
+        Binding("slash", "find", "Find", key_display="/"),
+        Binding("a", "read_again", "Read again"),
+    ]
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._seen: Items | None = None
+
+    def body(self) -> ComposeResult:
+        with HorizontalGroup(id="filter"):
+            yield SafeInput(placeholder="part of a name or code", id="part")
+            yield Static("", id="value")
+        yield ListTable(
+            [
+                Column("Code", most=14, spare=1),
+                Column("Item", grow=True, least=20, most=44),
+                Column("Usable", most=20),
+                Column("", right=True, most=12, spare=2),
+                Column("State", grow=True, least=22, most=60),
+                Column("Use by", most=10),
+            ],
+            empty="◦ Reading the stock …",
+        )
+        yield Static(Content(CAUTION), classes="caution")
+
+    def on_mount(self) -> None:
+        self.query_one(ListTable).focus()
+
+    def read(self) -> None:
+        practice = self.practice
+        workers.run(self, lambda: stock_views.items(practice), self._show, name="items", latest=True)
+
+    def about(self, subject: object) -> None:
+        """Go on to what the person came for: an item's lots, or a delivery; what is only looked at makes way."""
+        while len(self.app.screen_stack) > 1 and not unsaved(self.app.screen):
+            self.app.pop_screen()
+        if len(self.app.screen_stack) > 1:
+            self.notify("Something is typed here and not saved yet: save it or leave it first.", markup=False)
+        elif isinstance(subject, Alert) and subject.item_id is not None:
+            self._lots(subject.item_id, subject.lot_id)
+        elif isinstance(subject, tuple):
+            what, item_id = subject
+            self._lots(item_id) if what == "item" else self._receive(item_id)
+
+    def _lots(self, item_id: int, lot_id: int | None = None) -> None:
+        self.app.push_screen(LotsScreen(item_id, lot_id))
+
+    def _receive(self, item_id: int | None = None) -> None:
+        self.app.push_screen(ReceiveScreen(item_id))
+
+    def _show(self, seen: Items) -> None:
+        self._seen = seen
+        self.it_is(seen.today)
+        money = f"{self.work.currency} {shown.money(seen.value_cents)}".strip()
+        self.query_one("#value", Static).update(shown.muted(f"worth {money}"))
+        self._narrow()
+
+    def _narrow(self) -> None:
+        if self._seen is None:
+            return
+        part = self.query_one("#part", SafeInput).value.casefold().strip()
+        lines = [line for line in self._seen.lines if part in f"{line.code} {line.name}".casefold()]
+        table = self.query_one(ListTable)
+        table.empty = "No item has this in its name or code." if part else "No items yet: import them or add one."
+        table.replace_rows(Row(line.item_id, self._cells(line)) for line in lines)
+
+    def _cells(self, line: ItemLine) -> tuple[str | Content, ...]:
+        return (
+            line.code,
+            line.name,
+            line.amount,
+            shown.muted(show(line.usable, line.base)),
+            self._state(line),
+            shown.day(line.next_last_day, self.work.formats) if line.next_last_day else shown.NOTHING,
+        )
+
+    def _state(self, line: ItemLine) -> Content:
+        told = [
+            (Status.BLOCKED, line.expired, "expired"),
+            (Status.BLOCKED, line.blocked, "on hold"),
+            (Status.WATCH, line.soon, "expires soon"),
+            (Status.WAITING, line.elsewhere, "elsewhere"),
+        ]
+        parts = [(status, f"{show(qty, line.base)} {word}") for status, qty, word in told if qty]
+        if line.not_read:
+            parts.append((Status.UNKNOWN, f"{shown.count(line.not_read, 'date')} not read"))
+        if not parts:
+            return shown.status(Status.OK, "in date") if line.usable else shown.muted("none there")
+        return shown.noted(parts[0][0], ", ".join(words for _, words in parts))
+
+    def on_input_changed(self, event: Input.Changed) -> None:
+        event.stop()
+        self._narrow()
+
+    def on_input_submitted(self, event: Input.Submitted) -> None:
+        event.stop()
+        self.query_one(ListTable).focus()
+
+    def on_list_table_chosen(self, event: ListTable.Chosen) -> None:
+        self._lots(event.key)
+
+    def action_find(self) -> None:
+        self.query_one("#part").focus()
+
+    def action_receive(self) -> None:
+        """Receive a delivery, whatever line the cursor is on."""
+        self._receive()
+
+    def action_read_again(self) -> None:
+        self.read()
