@@ -155,6 +155,15 @@ def choice(**more: Any) -> ChoiceField[int]:
     return ChoiceField("Item", list(enumerate(ITEMS)), **more)
 
 
+async def test_enter_in_a_choice_at_the_end_takes_the_form_once() -> None:
+    field = choice()
+    async with Paper(field).run_test() as pilot:
+        await write(pilot, "putty")
+        await pilot.press("enter")
+        await pilot.pause()
+        assert pilot.app.taken == 1  # type: ignore[attr-defined]
+
+
 async def test_typing_part_of_a_name_offers_the_names_that_hold_it() -> None:
     field = choice()
     async with Paper(field, text_field("Lot", needed=False)).run_test() as pilot:

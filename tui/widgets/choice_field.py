@@ -104,22 +104,24 @@ class ChoiceField(Field[Value]):
         self.input.value = self._settled
         self._close()
 
+    # The toolkit calls each of these handlers of `Field` after its namesake here.
+
     def on_input_changed(self, event: Input.Changed) -> None:
+        event.stop()
         if self.input.value == self._settled or not self.text:
             self._close()
         elif self.input.has_focus:
             self._open(self.text)
-        super().on_input_changed(event)
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
+        event.stop()
         if self.is_open and self._list.highlighted is not None:
             self._settle(self._list.highlighted)
         self._close()
-        super().on_input_submitted(event)
 
     def on_input_blurred(self, event: Input.Blurred) -> None:
+        event.stop()
         self._close()
-        super().on_input_blurred(event)
 
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
         event.stop()
