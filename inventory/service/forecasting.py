@@ -170,7 +170,10 @@ class _Uses:
         """Which tray a need takes, and with what chance; a size known beforehand is certain."""
         if need.arch is None or need.tray_line is None:
             return {}
-        shares = self.sizes.get((need.tray_line, need.arch), {})
+        # a reusable tray comes back: it is lent, not used up, and never a reason to order
+        shares = {
+            n: s for n, s in self.sizes.get((need.tray_line, need.arch), {}).items() if not self.items[n].reusable
+        }
         if known is None:
             return shares
         return {number: 1.0 for number in shares if self.items[number].tray_size == known}

@@ -415,28 +415,41 @@ def _of(arch: Arch | None) -> str:
 
 
 def _readiness(picture: Picture, row: VisitRow, lines: Sequence[ExpectedLine], served: Served) -> Readiness:
-    by_key = {line.key: line for line in lines}
-    missing: list[str] = []
-    why: list[Derivation] = []
-    for short in served.shortfalls:
-        line = by_key[replace(short.key, tip=False)]
+    """One line for each thing that is missing, with its arithmetic."""
+    needed: dict[tuple[str, BaseUnit], int] = {}
+    short: dict[tuple[str, BaseUnit], int] = {}
+    missing_keys = {shortfall.key: shortfall for shortfall in served.shortfalls}
+    for line in lines:
         size = row.size(line.need.arch) if line.need.arch else None
         if line.size_unknown and size is None:
             continue  # no size is certain: the size mix speaks for it, not this visit
-        item = picture.items.get(short.item_id) if short.item_id is not None else None
-        needed = line.tips if short.key.tip else line.gross_qty
-        base = BaseUnit.PIECE if short.key.tip else line.need.base
-        arch = f" {line.need.arch.value}" if line.need.arch else ""
-        lacking = (
-            f"tray{arch} {size}: not in the catalogue" if line.need.is_tray else f"{line.need.step}{arch}: no article"
-        )
-        name = item.name if item else lacking
-        missing.append(f"short of {name} ({show(short.qty, base)})")
-        terms = [
-            Term("needed, tip and purge included", needed, base.value),
-            Term("can be served then", needed - short.qty, base.value, Op.MINUS),
-        ]
-        why.append(derive(f"{name}, {line.need.step}{arch} on {row.on.isoformat()}", terms, "missing", base.value))
-    return Readiness(
-        row.id, row.case_ref, row.on, row.case_kind_name, row.place_name, not missing, tuple(missing), tuple(why)
-    )
+        keys = [(line.key, line.gross_qty, line.need.base)]
+        if line.tips:
+            keys.append((replace(line.key, tip=True), line.tips, BaseUnit.PIECE))
+        for key, qty, base in keys:
+            thing = (_thing(picture, line, key, size), base)
+            needed[thing] = needed.get(thing, 0) + qty
+            if key in missing_keys:
+                short[thing] = short.get(thing, 0) + missing_keys[key].qty
+    why = tuple(_why_short(row, thing, needed[thing], qty) for thing, qty in short.items())
+    missing = tuple(f"short of {name} ({show(qty, base)})" for (name, base), qty in short.items())
+    return Readiness(row.id, row.case_ref, row.on, row.case_kind_name, row.place_name, not missing, missing, why)
+
+
+def _thing(picture: Picture, line: ExpectedLine, key: LineKey, size: str | None) -> str:
+    """What a line asks for, by name: the practice's first article, or what no article is there for."""
+    need = line.need
+    articles = need.tip.articles if key.tip and need.tip else line.articles
+    if articles and articles[0] in picture.items:
+        return picture.items[articles[0]].name
+    arch = f" {need.arch.value}" if need.arch else ""
+    return f"tray{arch} {size}: not in the catalogue" if need.is_tray else f"{need.step}{arch}: no article"
+
+
+def _why_short(row: VisitRow, thing: tuple[str, BaseUnit], needed: int, short: int) -> Derivation:
+    name, base = thing
+    terms = [
+        Term("needed, tip and purge included", needed, base.value),
+        Term("can be served after the visits before it", needed - short, base.value, Op.MINUS),
+    ]
+    return derive(f"{name}, visit of {row.on.isoformat()}", terms, "missing", base.value)

@@ -11,24 +11,27 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta
 from importlib.resources import files
+from importlib.resources.abc import Traversable
 from itertools import count
 from random import Random
 from typing import Any
 
-from inventory.domain.vocabulary import Arch, BaseUnit, ItemKind, PlaceRole
+from inventory.domain import catalogue
+from inventory.domain.vocabulary import Arch, BaseUnit, ItemKind, PlaceRole, Role, TrialOutcome
 from inventory.errors import NotAllowed
-from inventory.service import booking, filling_in, holding, moving, receiving, setting_up, visits
+from inventory.service import booking, holding, importing, laying_out, moving, receiving, setting_up, visits
+from inventory.service.booking import BookOut, TrayLine, UsedLine
 from inventory.service.clock import Clock
-from inventory.service.filling import Filling
+from inventory.service.laying_out import Form, FormLine
 from inventory.service.lots import NONE_STATED, NOT_READ, UseBy
 from inventory.service.moving import Part, Slip
 from inventory.service.practice import Practice
+from inventory.service.setting_up import PersonDraft, SetUp
 from inventory.service.visits import VisitPlan
 from inventory.store.engine import Store
-from inventory.store.queries import people, planning, stock
+from inventory.store.queries import planning, stock
 from inventory.store.queries.planning import Bought
 from inventory.store.queries.stock import Stand
-from inventory.store.tables import Item
 
 Tell = Callable[[int, int], None]
 SEED = 20_260
@@ -60,9 +63,41 @@ def seed_demo(store: Store, today: date, tell: Tell | None = None) -> Seeded:
     return story.live(tell)
 
 
+def demo_catalogue(practice: Practice) -> None:
+    """Set the invented demo practice up in an empty store, with its catalogue and nothing on the shelf.
+
+    Raises:
+        AlreadyDone: the store holds a practice.
+    """
+    known = _toml("practice.toml")
+    lines = (known["final_line"], known["preliminary_line"])
+    setting_up.set_up(
+        practice,
+        SetUp(
+            people=tuple(PersonDraft(initials, Role(role)) for initials, role in known["people"].items()),
+            places=setting_up.default_places(known["operatories"]),
+            tray_lines=tuple(catalogue.TrayLine(line, tuple(known["sizes"]), tuple(known["sizes"])) for line in lines),
+            final_line=known["final_line"],
+            preliminary_line=known["preliminary_line"],
+            settings={"time_zone": known["time_zone"], "currency": known["currency"]},
+        ),
+        by=known["by"],
+    )
+    for kind in ("suppliers", "items", "fits", "supplies"):
+        importing.import_file(practice, kind, _seed(f"{kind}.csv").read_bytes(), by=known["by"])
+
+
+def _seed(name: str) -> Traversable:
+    return files("seed_data") / "demo" / name
+
+
+def _toml(name: str) -> dict[str, Any]:
+    return tomllib.loads(_seed(name).read_text(encoding="utf-8"))
+
+
 def _plot() -> dict[str, Any]:
     """The story's figures and its single events, from the seed data."""
-    return tomllib.loads((files("seed_data") / "demo" / "story.toml").read_text(encoding="utf-8"))
+    return _toml("story.toml")
 
 
 @dataclass
@@ -73,6 +108,18 @@ class _Hands:
 
     def __call__(self) -> datetime:
         return datetime.combine(self.day, time(10), tzinfo=UTC)
+
+
+@dataclass(frozen=True, slots=True)
+class _Article:
+    """What the story needs to know of an item."""
+
+    id: int
+    code: str
+    kind: ItemKind
+    unit_qty: int
+    has_lots: bool
+    reusable: bool
 
 
 @dataclass
@@ -95,7 +142,7 @@ class _Story:
         self.by: str = self.plot["by"]
 
     def live(self, tell: Tell | None) -> Seeded:
-        setting_up.demo_catalogue(self.practice, self.by)
+        demo_catalogue(self.practice)
         self._look_around()
         for number in range(self.plot["days"]):
             self.hands.day = self.first + timedelta(days=number)
@@ -110,14 +157,15 @@ class _Story:
 
     def _look_around(self) -> None:
         with self.practice.reading() as desk:
-            self.items: dict[str, Item] = {item.code: item for item in planning.items(desk.session).values()}
-            self.by_id: dict[int, Item] = {item.id or 0: item for item in self.items.values()}
+            rows = planning.items(desk.session).values()
+            articles = [_Article(r.id or 0, r.code, r.kind, r.unit_qty, r.has_lots, r.reusable) for r in rows]
             self.bought: dict[int, Bought] = planning.preferred_supplies(desk.session, desk.today)
-            places = people.places(desk.session)
+        self.items = {article.code: article for article in articles}
+        self.by_id = {article.id: article for article in articles}
+        places = setting_up.practice_state(self.practice).places
         self.store_room = next(place.name for place in places if place.role is PlaceRole.STORE)
         self.chairs = [place.name for place in places if place.role is PlaceRole.CHAIR]
         self.away = [place.name for place in places if place.role in (PlaceRole.REPROCESSING, PlaceRole.LABORATORY)]
-        self.place_ids = {place.name: place.id or 0 for place in places}
         self.in_packs_of_others = {number for bought in self.bought.values() for number, _ in bought.further}
 
     def _stands(self) -> list[Stand]:
@@ -153,7 +201,20 @@ class _Story:
                 moving.transfer(self.practice, [Part(stand.holding_id)], self.store_room, self._slip())
         self._bottles(stands)
         if left > self.plot["last_order_days_before"]:
+            self._clear(stands)
             self._order(stands)
+
+    def _clear(self, stands: list[Stand]) -> None:
+        """Throw away what is past its day, and rests that serve no step."""
+        for stand in stands:
+            late = stand.last_day is not None and stand.last_day < self.hands.day
+            rest = self.plot["rests"].get(self.by_id[stand.item_id].code, 0)
+            if not stand.place_role.usable or stand.lot_number in self.plot["left_standing"]:
+                continue
+            if late:
+                moving.discard(self.practice, [Part(stand.holding_id)], self._slip(reason="past its last day of use"))
+            elif stand.opened_on is not None and stand.on_hand < rest:
+                moving.write_off_rest(self.practice, stand.holding_id, self._slip())
 
     def _bottles(self, stands: list[Stand]) -> None:
         """Items used by count alone: a bottle is emptied after some weeks, and the next one opened."""
@@ -181,18 +242,18 @@ class _Story:
         expected = {arrival.item for deliveries in self.coming.values() for d in deliveries for arrival in d.lines}
         wanted: dict[str, list[receiving.Arrival]] = defaultdict(list)
         for code, item in self.items.items():
-            bought = self.bought.get(item.id or 0)
+            bought = self.bought.get(item.id)
             if bought is None or code in expected or code in self.plot["never_ordered"]:
                 continue
             level = self._level(item, bought)
-            if there[item.id or 0] < level * item.unit_qty:
+            if there[item.id] < level * item.unit_qty:
                 wanted[bought.supplier].append(self._arrival(item, packs=1))
         for supplier, arrivals in wanted.items():
             lead = next(b.lead_days for b in self.bought.values() if b.supplier == supplier)
             day = self.hands.day + timedelta(days=lead + self.random.randint(0, 2))
             self.coming[day].append(self._delivery(supplier, arrivals))
 
-    def _level(self, item: Item, bought: Bought) -> int:
+    def _level(self, item: _Article, bought: Bought) -> int:
         """Sealed units under which this practice orders."""
         levels: dict[str, int] = self.plot["levels"]
         if item.id in self.in_packs_of_others:
@@ -201,19 +262,19 @@ class _Story:
 
     # deliveries
 
-    def _arrival(self, item: Item, packs: int) -> receiving.Arrival:
+    def _arrival(self, item: _Article, packs: int) -> receiving.Arrival:
         return receiving.Arrival(
             item=item.code, packs=packs, lot=self._lot_number(item), use_by=self._use_by(item),
             contents=tuple(
                 receiving.PackArticle(item=self.by_id[number].code)
-                for number, _ in self.bought[item.id or 0].further
+                for number, _ in self.bought[item.id].further
             ),
         )  # fmt: skip
 
-    def _lot_number(self, item: Item) -> str:
+    def _lot_number(self, item: _Article) -> str:
         return f"{item.code[:2]}{next(self.lots)}" if item.has_lots else ""
 
-    def _use_by(self, item: Item) -> UseBy | None:
+    def _use_by(self, item: _Article) -> UseBy | None:
         """Most materials have 14 to 26 months left when they come, some labels give the month alone."""
         if not item.has_lots:
             return None
@@ -235,13 +296,15 @@ class _Story:
 
     def _visit(self) -> None:
         """One visit of this day, planned and booked out, or called off."""
-        plan = self._plan()
-        card = visits.plan(self.practice, plan, by=self.by)
-        filling = filling_in.begin(self.practice, card.visit_id)
-        if self.random.random() < self.plot["called_off"] or filling_in.open_questions(filling):
+        card = visits.plan(self.practice, self._plan(), by=self.by)
+        form = laying_out.form(self.practice, card.visit_id)
+        if self.random.random() < self.plot["called_off"] or not form.complete:
             visits.cancel(self.practice, card.visit_id, version=card.version, reason="called off", by=self.by)
             return
-        self._book(self._as_it_went(filling))
+        if self.random.random() < self.plot["retakes"]:
+            again = laying_out.form(self.practice, card.visit_id, retakes=[self._again(form)])
+            form = again if again.complete else form
+        self._book(form)
         self.done += 1
 
     def _plan(self) -> VisitPlan:
@@ -263,29 +326,50 @@ class _Story:
     def _chosen(self, weights: dict[str, float]) -> str:
         return self.random.choices(list(weights), list(weights.values()))[0]
 
-    def _as_it_went(self, filling: Filling) -> Filling:
-        """Amounts a little off, now and then a retake or a tray tried in vain; most lots read."""
-        if self.random.random() < self.plot["retakes"]:
-            filling = filling_in.retake(self.practice, filling, *self._again(filling))
-        for line in filling.lines:
-            if line.base is BaseUnit.CML and line.qty:
-                least = line.form.purge_qty
-                drawn = round((line.qty - least) * min(1.6, max(0.6, self.random.gauss(1.0, 0.18)))) + least
-                filling = filling_in.set_qty(filling, line.key, min(drawn, line.unit_qty))
-        if self.random.random() < self.plot["lots_read"]:
-            filling = filling_in.confirm_all(filling)
-        return filling
+    def _again(self, form: Form) -> tuple[str, Arch | None]:
+        """The step and arch that is taken again."""
+        steps = [line for line in form.lines if line.kind is ItemKind.IMPRESSION]
+        line = self.random.choice(steps or list(form.lines))
+        return line.step, line.arch
 
-    def _again(self, filling: Filling) -> tuple[str, Arch | None]:
-        steps = [line.form for line in filling.lines if line.form.kind is ItemKind.IMPRESSION]
-        form = self.random.choice(steps) if steps else filling.lines[0].form
-        return form.step, form.arch
-
-    def _book(self, filling: Filling) -> None:
+    def _book(self, form: Form) -> None:
+        """Book the visit out: amounts a little off, now and then a tray tried in vain, most lots read."""
+        read = self.random.random() < self.plot["lots_read"]
+        materials = tuple(self._used(line, read) for line in form.lines if line.kind is not ItemKind.TRAY)
+        fitted = tuple(self._tray(line, TrialOutcome.FITTED) for line in form.lines if line.kind is ItemKind.TRAY)
         booking.book_out(
-            self.practice, filling_in.book_out(filling), by=self.random.choice(self.plot["assistants"]),
-            request_key=self._key(), confirmed=True, reason="noted while booking out",
+            self.practice,
+            BookOut(form.visit.visit_id, form.visit.version, form.place, materials, (*fitted, *self._tried(form))),
+            by=self.random.choice(self.plot["assistants"]),
+            request_key=self._key(),
+            confirmed=True,
+            reason="the cartridge held a little more",
+        )
+
+    def _used(self, line: FormLine, read: bool) -> UsedLine:
+        drawn = line.qty
+        if line.base is BaseUnit.CML:
+            most = 1.5 if line.opens else 1.0  # no more than is sure to be there
+            drawn = round((line.qty - line.purge_qty) * min(most, max(0.6, self.random.gauss(0.97, 0.17))))
+            drawn = min(drawn + line.purge_qty, line.unit_qty)
+        return UsedLine(
+            item_id=line.item_id or 0, qty=drawn, purge_qty=line.purge_qty, holding_id=line.holding_id,
+            fresh=line.fresh or 1, need_id=line.need_id, step=line.step, arch=line.arch, attempt=line.attempt,
+            expected_qty=line.qty, lot_confirmed=read,
         )  # fmt: skip
+
+    def _tray(self, line: FormLine, outcome: TrialOutcome) -> TrayLine:
+        return TrayLine(
+            line.arch or Arch.MAXILLARY, line.item_id or 0, outcome, line.holding_id, line.attempt, lot_confirmed=True,
+            need_id=line.need_id, step=line.step,
+        )  # fmt: skip
+
+    def _tried(self, form: Form) -> Iterator[TrayLine]:
+        """A tray of the same size tried first and not used: it was not good."""
+        for line in form.lines:
+            if line.kind is ItemKind.TRAY and self.random.random() < self.plot["tried_in"]:
+                reusable = self.by_id[line.item_id or 0].reusable
+                yield self._tray(line, TrialOutcome.TRIED_REPROCESS if reusable else TrialOutcome.TRIED_THROWN)
 
     # what happens once, so that the check has each kind of thing to tell
 
@@ -298,31 +382,33 @@ class _Story:
         arrival = receiving.Arrival(
             item=item.code, units=event["units"], lot=event["lot"], use_by=self._stated(event.get("use_by_in"))
         )
-        self._receive(self._delivery(self.bought[item.id or 0].supplier, [arrival]))
+        self._receive(self._delivery(self.bought[item.id].supplier, [arrival]))
 
     def _stated(self, days: int | str | None) -> UseBy:
         if days is None:
             return NOT_READ
         return NONE_STATED if isinstance(days, str) else UseBy.on(self.today + timedelta(days=days))
 
-    def _lot(self, number: str) -> Stand:
-        """Where most of a lot stands sealed."""
-        found = [s for s in self._stands() if s.lot_number == number and s.opened_on is None]
-        return max(found, key=lambda stand: stand.on_hand)
+    def _sealed(self, event: dict[str, Any]) -> Stand:
+        """The sealed stack an event is about: of its lot, else the item's that goes first."""
+        item_id = self.items[event["item"]].id
+        found = [s for s in self._stands() if s.item_id == item_id and s.opened_on is None and s.place_role.usable]
+        named = [stand for stand in found if stand.lot_number == event.get("lot")]
+        return min(named or found, key=lambda stand: stand.use_by or date.max)
 
     def _open(self, event: dict[str, Any]) -> None:
-        moving.open_unit(self.practice, self._lot(event["lot"]).holding_id, self._slip(), to_place=self.chairs[-1])
+        moving.open_unit(self.practice, self._sealed(event).holding_id, self._slip(), to_place=self.chairs[-1])
 
     def _rest(self, event: dict[str, Any]) -> None:
         """A cartridge opened, and found nearly empty when somebody looked."""
         opened = moving.open_unit(
-            self.practice, self._lot(event["lot"]).holding_id, self._slip(), to_place=self.chairs[-1]
+            self.practice, self._sealed(event).holding_id, self._slip(), to_place=self.chairs[-1]
         ).opened_id
         if opened is not None:
             moving.correct_count(self.practice, opened, event["left"], self._slip(reason="counted by eye"))
 
     def _hold(self, event: dict[str, Any]) -> None:
-        lot_id = self._lot(event["lot"]).lot_id
+        lot_id = self._sealed(event).lot_id
         holding.hold(self.practice, lot_id=lot_id, reason=event["reason"], by=self.by, recall=event.get("recall", ""))
 
     def _end(self) -> None:

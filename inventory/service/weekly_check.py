@@ -79,9 +79,10 @@ def _shelves(desk: Desk, picture: Picture) -> list[Shelf]:
 def _visits_not_ready(picture: Picture, until: date) -> Iterator[Alert]:
     for ready in laying_out.readiness_of(picture, until):
         if not ready.ready:
+            things = ", ".join(thing.removeprefix("short of ") for thing in ready.missing)
             yield Alert(
-                kind=AlertKind.VISIT_NOT_READY, subject=ready.case_ref, where=f"{ready.on.isoformat()}",
-                what="; ".join(ready.missing), todo="Order, bring or plan otherwise.", action=Action.OPEN_VISIT,
+                kind=AlertKind.VISIT_NOT_READY, subject=ready.case_ref, where=ready.on.isoformat(),
+                what=f"short of {things}", todo="Order, bring or plan otherwise.", action=Action.OPEN_VISIT,
                 why=ready.why, due=ready.on, visit_id=ready.visit_id,
             )  # fmt: skip
 
