@@ -2,6 +2,7 @@
 
 import os
 import sys
+import unicodedata
 from collections.abc import Sequence
 
 from inventory import settings
@@ -37,12 +38,17 @@ def main(arguments: Sequence[str] | None = None) -> int:
 def _run(arguments: list[str]) -> int:
     if any("\ud800" <= sign <= "\udfff" or sign == "\0" for text in arguments for sign in text):
         raise BadInput("An argument holds bytes that are no text.", "Type it by hand.")
-    args = registry.parser().parse_args(arguments)
+    args = registry.parser().parse_args(list(map(_composed, arguments)))
     run: base.Run = args.run
     with base.Context(args, settings.load()) as context:
         status = run(context)
     sys.stdout.flush()
     return status
+
+
+def _composed(text: str) -> str:
+    """Text as the book keeps it (NFC), so that what is looked up is found; the name of a file stays as it is."""
+    return text if text.isascii() or os.path.lexists(text) else unicodedata.normalize("NFC", text)
 
 
 def _write_down(error: BaseException) -> str:
