@@ -15,7 +15,7 @@ from textual.binding import Binding
 from textual.screen import Screen
 from textual.widgets import Static
 
-from inventory.errors import NotFound, PracticeError
+from inventory.errors import PracticeError
 from tui import logs, palette, theme, workers
 from tui.dialogs.confirm import Confirmed
 from tui.dialogs.reading import HelpDialog
@@ -34,6 +34,7 @@ MODES = (
     Mode("3", "trays", "Trays", "tui.screens.trays:TraysScreen"),
     Mode("4", "week", "Week", "tui.screens.week:WeekScreen"),
     Mode("5", "stock", "Stock", "tui.screens.stock:ItemsScreen", verbs=(("Receive a delivery", "receive"),)),
+    Mode("6", "history", "History", "tui.screens.history:HistoryScreen"),
 )  # fmt: skip
 """In the order of the bar. A mode stands here once its screen exists."""
 
@@ -89,7 +90,7 @@ class StockApp(Frame):
         for name, screen in screens.items():
             self.add_mode(name, screen)
         if not desktop.people:
-            self._not_opened(NotFound("No practice has been set up in this store yet.", "Set one up first."))
+            self.push_screen(import_module("tui.screens.first_run").FirstRunScreen(practice, desktop.today))
             return
         self.begin(practice, desktop, demo=self._demo)
 
@@ -98,9 +99,9 @@ class StockApp(Frame):
         self.exit()
         return True
 
-    def begin(self, practice: "Practice", desktop: "Desktop", *, demo: bool = False) -> None:
+    def begin(self, practice: "Practice", desktop: "Desktop", *, by: str = "", demo: bool = False) -> None:
         """Work in a practice from now on."""
-        self.work = Workplace.of(practice, desktop, by=self._by, demo=demo)
+        self.work = Workplace.of(practice, desktop, by=by or self._by, demo=demo)
         self.switch_mode(MODES[0].name)
         self.set_interval(LOOK_AT_CLOCK, self._look_at_clock)
 
@@ -181,7 +182,7 @@ class StockApp(Frame):
             raise failure
 
     def get_system_commands(self, screen: Screen[Any]) -> Iterable[SystemCommand]:  # noqa: ARG002 - the same everywhere
-        return palette.commands(self)
+        return palette.commands(self) if hasattr(self, "work") else ()
 
 
 def run(open_practice: Callable[[], "Practice"], *, by: str = "", theme: str = "", demo: bool = False) -> int:

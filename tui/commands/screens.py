@@ -12,9 +12,10 @@ from tui.commands import base
 
 if TYPE_CHECKING:
     from inventory.service.practice import Practice
-    from inventory.service.seeding import Seeded
+    from inventory.service.seeding import Seeded, Tell
 
 DEMO_FILES = "demo-????-??-??.db*"
+PREPARING = "Preparing the demo practice"
 
 
 def add(commands: "base.Commands", common: base.Parser) -> None:
@@ -45,20 +46,26 @@ def _demo(context: base.Context) -> int:
     if named is not None:  # an empty store of the person's own choice
         _fill(context.open(create=True), context.today)
         context.close()
-    address = named or str(_todays_file(fresh=context.args.fresh, today=_today(context)))
+    address = named or str(todays_demo(_today(context), _teller, fresh=context.args.fresh))
     from tui import app  # noqa: PLC0415 - the screens are loaded for nothing else
 
     return app.run(lambda: context.open(address=address), theme=context.settings.theme, demo=True)
 
 
-def _todays_file(*, fresh: bool, today: date) -> Path:
-    """Today's demo practice, made where it is missing; those of other days (where fresh: today's too) are removed."""
+def todays_demo(today: date, teller: "Callable[[str], Tell]", *, fresh: bool = False) -> Path:
+    """Today's demo practice, made where it is missing; those of other days (where fresh: today's too) are removed.
+
+    Args:
+        today: the day the story ends.
+        teller: makes what tells how far the making is, of the words for it.
+        fresh: begin anew.
+    """
     path = settings.data_folder() / f"demo-{today.isoformat()}.db"
     for file in path.parent.glob(DEMO_FILES):
         if fresh or not file.name.startswith(path.name):
             file.unlink(missing_ok=True)
     if not path.exists():
-        _make(path, today)
+        _make(path, today, teller(PREPARING))
     return path
 
 
@@ -70,15 +77,15 @@ def _today(context: base.Context) -> date:
     return Clock(day=getattr(context.args, "today", None)).today(ZoneInfo("UTC"))
 
 
-def _make(path: Path, today: date) -> None:
+def _make(path: Path, today: date, tell: "Tell") -> None:
     """Seed under another name first: who stops it halfway finds no half story tomorrow."""
-    from inventory.service import opening  # noqa: PLC0415
+    from inventory.service import opening, seeding  # noqa: PLC0415
 
     half = path.with_suffix(".half")
     half.unlink(missing_ok=True)
     practice = opening.open_practice(str(half), today=today, create=True)
     try:
-        _fill(practice, today)
+        seeding.seed_demo(practice.store, today, tell)
     finally:
         practice.store.close()
     half.replace(path)
@@ -87,7 +94,7 @@ def _make(path: Path, today: date) -> None:
 def _fill(practice: "Practice", today: date) -> "Seeded":
     from inventory.service import seeding  # noqa: PLC0415
 
-    return seeding.seed_demo(practice.store, today, _teller("Preparing the demo practice"))
+    return seeding.seed_demo(practice.store, today, _teller(PREPARING))
 
 
 def _seed(context: base.Context) -> int:
@@ -101,7 +108,7 @@ def _seed(context: base.Context) -> int:
     return base.OK
 
 
-def _teller(what: str) -> Callable[[int, int], None]:
+def _teller(what: str) -> "Tell":
     """Progress on standard error: a running figure on a terminal, elsewhere one line."""
     if not sys.stderr.isatty():
         base.complain(f"{what} ...")

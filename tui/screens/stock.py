@@ -15,6 +15,7 @@ from tui import workers
 from tui.screens.base import CAUTION, ModeScreen
 from tui.screens.lots import LotsScreen
 from tui.screens.receive import ReceiveScreen
+from tui.screens.starter import StarterScreen
 from tui.theme import Status
 from tui.widgets.form import unsaved
 from tui.widgets.safe_input import SafeInput
@@ -71,8 +72,15 @@ class ItemsScreen(ModeScreen):
         elif isinstance(subject, Alert) and subject.item_id is not None:
             self._lots(subject.item_id, subject.lot_id)
         elif isinstance(subject, tuple):
-            what, item_id = subject
-            self._lots(item_id) if what == "item" else self._receive(item_id)
+            self._way(*subject)
+
+    def _way(self, what: str, item_id: int | None) -> None:
+        if what == "item" and item_id is not None:
+            self._lots(item_id)
+        elif what == "receive":
+            self._receive(item_id)
+        elif what == "begin":  # the first thing in a new practice: what it stocks
+            self.app.push_screen(StarterScreen())
 
     def _lots(self, item_id: int, lot_id: int | None = None) -> None:
         self.app.push_screen(LotsScreen(item_id, lot_id))
