@@ -164,8 +164,9 @@ class Ledger(RuleBasedStateMachine):
             slip = self.shelves.slip()
             self.post(lambda: moving.write_off_rest(self.shelves.practice, holding, slip), [-self.balance[holding]])
 
-    @rule(pick=picks, share=shares, more=st.integers(-2, 2))
-    def count(self, pick: int, share: float, more: int) -> None:
+    @rule(pick=picks, share=shares, more=st.integers(-2, 2), minutes=st.integers(0, 3))
+    def count(self, pick: int, share: float, more: int, minutes: int) -> None:
+        self.shelves.hands.now += timedelta(minutes=minutes)
         holding = self.holdings(lambda _: True)[pick % len(self.known)]
         known = self.known[holding]
         if known.opened_on is None:
