@@ -3,6 +3,7 @@
 from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date
+from functools import cache
 from typing import Any
 
 from sqlalchemy import Select, exists, select
@@ -48,6 +49,7 @@ class Stand:
         return LateReason.HELD if self.held else None
 
 
+@cache  # a statement is costly to build and never changes
 def _stands() -> Select[*tuple[Any, ...]]:
     open_hold = (col(Hold.lot_id) == col(Lot.id)) & col(Hold.released_at).is_(None)
     return (

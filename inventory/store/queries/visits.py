@@ -4,6 +4,7 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
+from functools import cache
 from typing import Any
 
 from sqlalchemy import Select, func, select, update
@@ -99,15 +100,24 @@ def case_kinds(session: Session) -> list[CaseKind]:
     return list(session.execute(select(CaseKind).order_by(col(CaseKind.id))).scalars())
 
 
+@cache
+def _needs() -> Select[*tuple[Any, ...]]:
+    return (
+        select(
+            col(Need.id), col(Step.case_kind_id), col(Step.code), col(Step.name), col(Step.position), col(Step.arch),
+            col(Need.kind), col(Need.viscosity), col(Need.setting_speed), col(Need.tray_line), col(Need.optional),
+        )
+        .join(Step, col(Step.id) == col(Need.step_id))
+        .order_by(col(Step.case_kind_id), col(Step.position), col(Need.id))
+    )  # fmt: skip
+
+
 def needs(session: Session, case_kind_ids: Collection[int] | None = None) -> dict[int, tuple[NeedRow, ...]]:
     """What the steps of case kinds need, by case kind, in the order of the steps."""
-    query = select(
-        col(Need.id), col(Step.case_kind_id), col(Step.code), col(Step.name), col(Step.position), col(Step.arch),
-        col(Need.kind), col(Need.viscosity), col(Need.setting_speed), col(Need.tray_line), col(Need.optional),
-    ).join(Step, col(Step.id) == col(Need.step_id))  # fmt: skip
+    query = _needs()
     if case_kind_ids is not None:
         query = query.where(col(Step.case_kind_id).in_(case_kind_ids))
-    rows = session.execute(query.order_by(col(Step.case_kind_id), col(Step.position), col(Need.id))).all()
+    rows = session.execute(query).all()
     estimates = _current_estimates(session)
     articles: dict[int, list[int]] = defaultdict(list)
     links = select(col(NeedItem.need_id), col(NeedItem.item_id)).order_by(col(NeedItem.need_id), col(NeedItem.rank))
@@ -139,6 +149,7 @@ def _current_estimates(session: Session) -> dict[int, _Figures]:
     return current
 
 
+@cache  # a statement is costly to build and never changes
 def _visits() -> Select[*tuple[Any, ...]]:
     return (
         select(
