@@ -20,7 +20,7 @@ from inventory.domain.catalogue import (
     serves,
 )
 from inventory.domain.quantity import show_money
-from inventory.domain.vocabulary import Arch, ItemKind
+from inventory.domain.vocabulary import Arch, BaseUnit, ItemKind, Viscosity
 from inventory.service.practice import Desk
 from inventory.store.queries import catalogue as queries
 from inventory.store.queries.catalogue import NeedSlot, Pack
@@ -287,8 +287,9 @@ class Book:
 
 
 def needs_tip(row: Item) -> bool:
-    """Whether a material comes out of a cartridge through a mixing tip."""
-    return row.kind in MATERIALS and row.base == "cml" and row.active
+    """Whether a material comes out of a cartridge through a mixing tip; a putty is kneaded, a powder stirred."""
+    by_hand = row.viscosity is Viscosity.PUTTY or row.base is not BaseUnit.CML
+    return row.kind in MATERIALS and row.active and not by_hand
 
 
 def no_tip(row: Item) -> str:

@@ -212,8 +212,9 @@ def _check_header(at: int, names: Sequence[str], columns: Sequence[str], needed:
 def _row(number: int, record: Sequence[str], names: Sequence[str], today: date, order: DateOrder) -> Row:
     padded = [*record, *[""] * (len(names) - len(record))]
     cells = {name: cell.strip() for name, cell in zip(names, padded, strict=False) if name != FAULT}
+    beyond = record[len(names) :]
     raw = tuple(cell for name, cell in zip(names, padded, strict=False) if name != FAULT)
-    row = Row(number, cells, today, order, raw)
-    if any(cell.strip() for cell in record[len(names) :]):
+    row = Row(number, cells, today, order, (*raw, *beyond))
+    if any(cell.strip() for cell in beyond):
         row.fault("", "it has more cells than the header; a text with the delimiter in it needs quotation marks")
     return row

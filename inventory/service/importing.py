@@ -147,11 +147,12 @@ def rejected_csv(result: Imported) -> str:
     Corrected, it can be imported as it is: the further column is left out when it is read.
     """
     written = io.StringIO()
-    writer = csv.writer(written, delimiter=result.delimiter, lineterminator="\n")
+    writer = csv.writer(written, delimiter=result.delimiter)  # ends lines with both signs, so that either is quoted
     writer.writerow([*result.header, FAULT])
+    width = len(result.header)
     for rejected in result.rejected:
-        padded = [*rejected.cells, *[""] * (len(result.header) - len(rejected.cells))]
-        writer.writerow([*padded, "; ".join(_said(fault) for fault in rejected.faults)])
+        faults = "; ".join(_said(fault) for fault in rejected.faults)
+        writer.writerow([*rejected.cells[:width], faults, *rejected.cells[width:]])
     return written.getvalue()
 
 

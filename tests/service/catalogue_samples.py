@@ -38,9 +38,14 @@ TRAY = ItemDraft(
 SUPPLIER = SupplierDraft(name="Supplier North", lead_days=3)
 
 
+def new_clock(on: date) -> Clock:
+    """A clock that stands at nine in the morning UTC."""
+    return Clock(lambda: datetime(on.year, on.month, on.day, 9, tzinfo=UTC))
+
+
 def new_practice(store: Store, on: date = TODAY) -> Practice:
     """A practice that is set up, on a day, at nine in the morning UTC."""
-    practice = Practice(store, Clock(lambda: datetime(on.year, on.month, on.day, 9, tzinfo=UTC)))
+    practice = Practice(store, new_clock(on))
     setting_up.set_up(practice, SetUp(people=(PersonDraft(BY, Role.MANAGER), PersonDraft("CD"))), by=BY)
     return practice
 

@@ -220,7 +220,9 @@ def test_a_need_may_take_its_tray_from_another_line(practice: Practice) -> None:
 
 def test_a_material_without_a_mixing_tip_is_warned_about_until_one_fits(practice: Practice) -> None:
     assert "LIGHT-A" in catalogue.add_item(practice, LIGHT, by=BY).warnings[0]
-    assert catalogue.add_item(practice, POWDER, by=BY).warnings == ()  # mixed by hand
+    assert catalogue.add_item(practice, POWDER, by=BY).warnings == ()  # stirred by hand
+    putty = replace(LIGHT, code="PUTTY", viscosity=Viscosity.PUTTY)
+    assert catalogue.add_item(practice, putty, by=BY).warnings == ()  # kneaded by hand
     catalogue.add_item(practice, TIP, by=BY)
     assert catalogue.set_fits(practice, "TIP-1", ["LIGHT-A"], by=BY) == ()
     assert catalogue.warnings(practice) == ()
