@@ -1,7 +1,10 @@
 """A delivery becomes lots at a place, whole, once, with what is unusual asked and what is worth knowing said."""
 
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import closing
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
+from threading import Barrier
 
 import pytest
 from sqlmodel import select
@@ -16,11 +19,11 @@ from inventory.service.clock import Clock
 from inventory.service.lots import NONE_STATED, NOT_READ, STANDING, UseBy, parse_use_by
 from inventory.service.practice import Practice
 from inventory.service.receiving import Arrival, Delivery, PackArticle, Received, receive
-from inventory.store.engine import Store
+from inventory.store.engine import Store, open_store
 from inventory.store.ledger import entries_of, post
 from inventory.store.queries.stock import Stand, stands
 from inventory.store.tables import Change, DeliveryLine
-from tests.service.catalogue_samples import BY, NOW, SUPPLIER, TODAY, box, stocked_practice
+from tests.service.catalogue_samples import BY, NOW, SUPPLIER, TODAY, box, new_clock, stocked_practice
 
 LATER = UseBy.on(date(2028, 12, 31))
 BOXES = Arrival(item="LIGHT-A", packs=3, lot="L7", use_by=LATER)
@@ -403,3 +406,41 @@ def test_the_practices_own_date_decides_what_has_passed(practice: Practice) -> N
     night = Practice(practice.store, Clock(lambda: datetime(2027, 3, 11, 1, tzinfo=UTC)))
     line = Arrival(item="HEAVY-A", units=1, lot="A", use_by=UseBy.on(date(2027, 3, 10)))
     assert receiving.preview(night, came(line)).asks == ()
+
+
+# two workstations at once
+
+
+def at_once(store_url: str, slips: tuple[str, str]) -> list[str]:
+    """Two workstations enter a delivery of the same new lot at the same moment; how each ended, in words."""
+    start = Barrier(2)
+
+    def one(number: int) -> str:
+        with closing(open_store(store_url)) as opened:
+            practice = Practice(opened, new_clock(TODAY))
+            start.wait()
+            try:
+                line = Arrival(item="HEAVY-A", units=number + 1, lot="A", use_by=LATER)
+                enter(practice, line, key=f"k{number}", slip_no=slips[number])
+            except NotAllowed as refused:
+                return refused.message
+            return "received"
+
+    with ThreadPoolExecutor(2) as pool:
+        return list(pool.map(one, range(2)))
+
+
+def test_two_workstations_make_one_lot_of_the_same_number_and_date(store_url: str) -> None:
+    with closing(open_store(store_url)) as opened:
+        practice = stocked_practice(opened)
+        assert at_once(store_url, ("S-1", "S-2")) == ["received", "received"]
+        assert the_stand(practice).on_hand == 15_000
+
+
+def test_two_workstations_enter_a_slip_once(store_url: str) -> None:
+    with closing(open_store(store_url)) as opened:
+        practice = stocked_practice(opened)
+        ends = at_once(store_url, ("S-1", "S-1"))
+        assert ends.count("received") == 1
+        assert any("Slip S-1" in end for end in ends)
+        assert the_stand(practice).on_hand in (5_000, 10_000)
