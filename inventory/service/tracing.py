@@ -53,6 +53,7 @@ class CaseUse:
     by: str
     places: tuple[str, ...]
     item_id: int
+    item_code: str
     item_name: str
     base: BaseUnit
     lot_id: int
@@ -190,7 +191,8 @@ def _case_use(group: Sequence[Use], holds: Sequence[Hold]) -> CaseUse:
     first = group[0]
     return CaseUse(
         visit_id=first.visit_id, case_ref=first.case_ref, document_id=first.document_id, on=first.on, by=first.by,
-        places=_distinct(use.place for use in group), item_id=first.item_id, item_name=first.item_name,
+        places=_distinct(use.place for use in group), item_id=first.item_id, item_code=first.item_code,
+        item_name=first.item_name,
         base=first.base, lot_id=first.lot_id, lot_number=first.lot_number, use_by=first.use_by,
         use_by_read=first.use_by_read, qty=sum(use.qty for use in group),
         steps=_distinct(use.step for use in group if use.step), retaken=any((use.attempt or 1) > 1 for use in group),

@@ -228,6 +228,7 @@ class Use:
     on: date
     by: str
     item_id: int
+    item_code: str
     item_name: str
     base: BaseUnit
     lot_id: int
@@ -251,8 +252,9 @@ def _uses() -> Select[*tuple[Any, ...]]:
     return (
         select(
             col(Document.id), col(Document.visit_id), col(Visit.case_ref), col(Document.happened_on),
-            col(Person.initials), col(Item.id), col(Item.name), col(Item.base), col(Lot.id), col(Lot.number),
-            col(Lot.use_by), col(Lot.use_by_read), col(Place.name), -col(Movement.qty), col(Movement.arch),
+            col(Person.initials), col(Item.id), col(Item.code), col(Item.name), col(Item.base), col(Lot.id),
+            col(Lot.number), col(Lot.use_by), col(Lot.use_by_read), col(Place.name),
+            -col(Movement.qty), col(Movement.arch),
             col(Movement.step), col(Movement.attempt), col(Movement.lot_confirmed), col(Movement.late_reason),
         )
         .select_from(Movement)
