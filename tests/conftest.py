@@ -4,7 +4,7 @@ import os
 
 from hypothesis import settings
 
-pytest_plugins = ["tests.postgres", "tests.stores", "tests.surroundings"]
+pytest_plugins = ["tests.postgres", "tests.stores", "tests.demos", "tests.surroundings"]
 
 # "ci" tries the same examples in every run; "deep" is for a long look by hand: --hypothesis-profile deep
 settings.register_profile("dev", deadline=None)

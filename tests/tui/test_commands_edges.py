@@ -22,13 +22,14 @@ from hypothesis import strategies as st
 
 from inventory import settings as own
 from inventory.errors import BadInput
-from inventory.service import setting_up, weekly_check
+from inventory.service import seeding, setting_up, weekly_check
+from inventory.service.lots import STANDING
 from inventory.store.engine import open_store
 from tests.architecture.project import ROOT
 from tests.architecture.test_commands_documented import ALL
 from tests.little_practice import TODAY, LittlePractice
 from tests.tui.commands import run, stocked
-from tui.commands import base, screens, shapes
+from tui.commands import base, shapes, words
 
 
 @pytest.fixture(scope="module")
@@ -354,7 +355,7 @@ def test_a_settings_file_that_somebody_wrote_by_hand_is_read_or_refused(content:
 def test_the_demo_practice_is_made_once_a_day(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(own, "data_folder", lambda: tmp_path / "data")
     made: list[date] = []
-    monkeypatch.setattr(screens, "_fill", lambda _practice, today: made.append(today))
+    monkeypatch.setattr(seeding, "seed_demo", lambda _store, today, _tell: made.append(today))
     opened: list[str] = []
 
     def show(open_practice: object, **_said: object) -> int:
@@ -436,3 +437,7 @@ def test_the_themes_a_workstation_may_set_are_those_the_screens_have() -> None:
 def test_every_shape_is_named_once() -> None:
     assert len({id(shape) for shape in shapes.PARTS.values()}) == len(shapes.PARTS)
     assert not [name for name in shapes.SHAPES if not re.fullmatch(r"[a-z -]+(N|CODE)?", name)]
+
+
+def test_commands_call_the_standing_lot_as_the_book_does() -> None:
+    assert words.NO_LOT == STANDING

@@ -323,12 +323,14 @@ def _form_line(line: "Line") -> str:
     article = line.article.name if line.article else line.form.item
     if line.lot is None and line.found is None:
         return words.facts(name(line), f"{article} {show(line.qty, line.base)}", "no lot chosen")
-    dated = words.use_by(line.lot.use_by, line.lot.use_by_read) if line.lot else "not in the book"
+    lot = f"lot {line.lot_number}, not in the book"
+    if line.lot is not None:
+        lot = words.lot(line.lot.lot_number, line.lot.use_by, line.lot.use_by_read)
     left = f"{show(line.left, line.base)} left" if line.left is not None and line.base.value != "piece" else None
     return words.facts(
-        name(line), f"{article} {show(line.qty, line.base)}", f"lot {line.lot_number}", dated,
+        name(line), f"{article} {show(line.qty, line.base)}", lot,
         line.lot.place if line.lot else None, f"open a {line.unit_name}" if line.fresh else None, left,
-        "lot confirmed" if line.confirmed else "lot assumed",
+        words.certain(line.lot_number, confirmed=line.confirmed),
     )  # fmt: skip
 
 

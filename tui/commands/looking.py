@@ -99,17 +99,17 @@ def _lots(context: base.Context) -> int:
 
 def _lots_told(found: "Lots") -> Iterator[str]:
     yield from words.titled(
-        f"{base.number_of(len(found.lines), 'lot')} where they stand, first to be used first",
+        f"{base.number_of(len(found.lines), 'lot')} by item and place, first to be used first",
         (told for line in found.lines for told in _lot(line)), "Nothing is left.",
     )  # fmt: skip
 
 
 def _lot(line: "LotLine") -> Iterator[str]:
-    days = None if line.days_left is None else base.number_of(line.days_left, "day") + " left"
+    days = base.number_of(line.days_left, "day") + " left" if line.days_left is not None and line.usable else None
+    ours = line.number_is_ours and line.lot_number != words.NO_LOT
     yield words.facts(
-        f"{line.item_code}, {line.item_name}, lot {line.lot_number}", "house number" if line.number_is_ours else None,
-        words.use_by(line.use_by, line.use_by_read), days if line.usable else None, line.state.value,
-        *(f"because {reason}" for reason in line.why_held),
+        f"{line.item_code}, {line.item_name}, {words.lot(line.lot_number, line.use_by, line.use_by_read)}",
+        "house number" if ours else None, days, line.state.value, *(f"because {reason}" for reason in line.why_held),
     )  # fmt: skip
     if line.sealed_id is not None:
         there = words.on_hand(line.sealed_units * line.unit_qty, line.unit_qty, line.unit_name, line.base)

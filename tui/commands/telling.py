@@ -84,9 +84,7 @@ def _trace_lot(context: base.Context) -> int:
 
 def _lot_told(traced: "LotTrace") -> Iterator[str]:
     state = "recalled" if traced.recalled else "on hold" if traced.held else None
-    yield words.facts(
-        f"{traced.item_name}, lot {traced.lot_number}", words.use_by(traced.use_by, traced.use_by_read), state
-    )
+    yield words.facts(traced.item_name, words.lot(traced.lot_number, traced.use_by, traced.use_by_read), state)
     yield from words.titled(
         f"Used for {base.number_of(len(traced.uses), 'case')}, assumed ones first:", map(_use, traced.uses),
         "Used for no case.",
@@ -118,8 +116,8 @@ def _use(use: "CaseUse") -> str:
     state = "recalled" if use.recalled else "on hold" if use.held else None
     return words.facts(
         f"case {use.case_ref}" if use.case_ref else "without a visit", use.on.isoformat(), f"by {use.by}",
-        f"{use.item_name} {show(use.qty, use.base)}", f"lot {use.lot_number}",
-        words.use_by(use.use_by, use.use_by_read), " ".join(use.steps), "retaken" if use.retaken else None,
-        "lot confirmed" if use.lot_confirmed else "lot assumed",
+        f"{use.item_name} {show(use.qty, use.base)}", words.lot(use.lot_number, use.use_by, use.use_by_read),
+        " ".join(use.steps), "retaken" if use.retaken else None,
+        words.certain(use.lot_number, confirmed=use.lot_confirmed),
         f"although {words.late(use.late_reason)}" if use.late_reason else None, state, f"document {use.document_id}",
     )  # fmt: skip

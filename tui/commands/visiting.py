@@ -156,8 +156,9 @@ def _told(record: "VisitRecord", form: "Form | None") -> Iterator[str]:
 def used_lot(lot: "UsedLot") -> str:
     """A lot of a booking, as the record names it."""
     return words.facts(
-        step_words(lot.step, lot.arch, lot.attempt), f"{lot.item} {show(lot.qty, lot.base)}", f"lot {lot.lot_number}",
-        words.use_by(lot.use_by, lot.use_by_read), "lot confirmed" if lot.lot_confirmed else "lot assumed",
+        step_words(lot.step, lot.arch, lot.attempt), f"{lot.item} {show(lot.qty, lot.base)}",
+        words.lot(lot.lot_number, lot.use_by, lot.use_by_read),
+        words.certain(lot.lot_number, confirmed=lot.lot_confirmed),
         f"although {words.late(lot.late_reason)}" if lot.late_reason else None,
     )  # fmt: skip
 
@@ -178,8 +179,9 @@ def _form_line(line: "FormLine") -> str:
     if line.missing:
         return words.facts(what, line.item, f"{show(line.missing, line.base)} missing")
     return words.facts(
-        what, f"{line.item} {show(line.qty, line.base)}", f"lot {line.lot_number}",
-        words.use_by(line.use_by, line.use_by_read), line.place, f"open a {line.unit_name}" if line.opens else None,
+        what, f"{line.item} {show(line.qty, line.base)}",
+        words.lot(line.lot_number, line.use_by, line.use_by_read), line.place,
+        f"open a {line.unit_name}" if line.opens else None,
         "stands in for the first choice" if line.substitute else None,
     )  # fmt: skip
 

@@ -16,6 +16,7 @@ ARCHES = {
     "lower": Arch.MANDIBULAR,
     "mandibular": Arch.MANDIBULAR,
 }
+NO_LOT = "no lot"  # the standing lot of an item without lots, as the book calls it
 _LATE = {
     LateReason.EXPIRED: "past its last day of use",
     LateReason.HELD: "on hold",
@@ -33,6 +34,18 @@ def use_by(on: date | None, read: UseByReading) -> str:
     if on is None:
         return "use-by date not read yet" if read is UseByReading.NOT_READ else "no use-by date stated"
     return f"use by end of {on:%Y-%m}" if read is UseByReading.MONTH else f"use by {on.isoformat()}"
+
+
+def lot(number: str, on: date | None, read: UseByReading) -> str:
+    """``lot A1, use by 2027-03-31``; items kept without lots have nothing to say but ``no lot``."""
+    return NO_LOT if number == NO_LOT and on is None else f"lot {number}, {use_by(on, read)}"
+
+
+def certain(number: str, *, confirmed: bool) -> str:
+    """Whether somebody read or scanned the lot; nothing where there is no lot to be read."""
+    if number == NO_LOT:
+        return ""
+    return "lot confirmed" if confirmed else "lot assumed"
 
 
 def late(reason: LateReason | None) -> str:

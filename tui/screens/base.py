@@ -19,6 +19,8 @@ from tui.workplace import StockApplication, Workplace
 
 Result = TypeVar("Result")
 
+ROOMY = 100  # cells from which on the bar has room for the day of the week
+
 CAUTION = "Expired or recalled material is not used; the maker's instructions rule."
 """Stands on every screen where material is chosen."""
 
@@ -73,8 +75,11 @@ class StockScreen(Screen[Any]):
     def show_who(self) -> None:
         """Say at the right edge of the bar which day it is, who works here, and whether it is only a demo."""
         work = self.work
-        said = [f"{shown.weekday(work.today)} {shown.day(work.today, work.formats)}", work.by, "demo" * work.demo]
-        self.query_one(ModeBar).tell(Content("  ".join(shown.clean(part) for part in said if part)))
+        weekday = f"{shown.weekday(work.today)} " if self.app.size.width >= ROOMY else ""
+        said = [shown.plain(f"{weekday}{shown.day(work.today, work.formats)}")]
+        said += [shown.plain(work.by, "bold")] if work.by else []
+        said += [shown.plain("demo", "bold $status-watch")] if work.demo else []
+        self.query_one(ModeBar).tell(Content("  ").join(said))
 
     def it_is(self, today: date) -> None:
         """A reading says which day it is: shown where it is another one than before."""
@@ -99,6 +104,24 @@ class ModeScreen(StockScreen):
 class StepScreen(StockScreen, CarefulScreen[Result]):
     """A screen on top of another one: Escape leads back, and asks before typed things are lost."""
 
+    _ending: tuple[Result | None] | None = None
+
+    def finish(self, result: Result | None = None) -> None:
+        """Leave with a result; where something else is in front, as soon as that is gone.
+
+        The toolkit's own ``dismiss`` takes away whatever is in front, e.g. a help that was opened meanwhile.
+        """
+        if self.app.screen is self:
+            self.dismiss(result)
+        else:
+            self._ending = (result,)
+
+    def _resume(self) -> None:
+        if self._ending is not None:
+            self.dismiss(self._ending[0])
+        else:
+            super()._resume()
+
     def about(self, subject: object) -> None:
         """Hand on to the screen at the bottom of the mode: it knows the way to everything."""
         bottom = self.app.screen_stack[0]
@@ -107,5 +130,5 @@ class StepScreen(StockScreen, CarefulScreen[Result]):
 
     def leave_with(self, error: PracticeError) -> bool:
         """Say what went wrong, and leave: what this screen is about is not there any more, or not as it was."""
-        self.app.push_screen(ErrorDialog.of(error), lambda _: self.dismiss(None))
+        self.app.push_screen(ErrorDialog.of(error), lambda _: self.finish())
         return True

@@ -108,7 +108,7 @@ class BookOutScreen(FillingScreen):
         self.query_one("#said", Static).update(shown.noted(Status.WATCH, doubts[0] + more))
 
     def _say(self, wrong: PracticeError) -> None:
-        self.query_one("#said", Static).update(shown.noted(Status.ACT, str(wrong)))
+        self.query_one("#said", Static).update(shown.noted(Status.ACT, "; ".join(str(wrong).splitlines())))
 
     def on_list_table_moved(self) -> None:
         self._show_detail()
@@ -150,9 +150,9 @@ class BookOutScreen(FillingScreen):
     def _booked(self, booked: Booked) -> None:
         def answered(answer: str | None) -> None:
             if answer == "undo":
-                undo(self, booked.visit, lambda: self.dismiss(None))
+                undo(self, booked.visit, self.finish)
             else:
-                self.dismiss(booked)
+                self.finish(booked)
 
         self.app.push_screen(BookedDialog(booked, self.work.formats), answered)
 

@@ -49,7 +49,7 @@ def tried_cells(one: Tried, formats: Formats) -> tuple[str | Content, ...]:
     """A tray tried in vain, in the same columns."""
     lot = one.lot
     return (
-        "Tray tried, not used",
+        "Tray tried in vain",
         ARCH[one.arch],
         f"size {one.article.tray_size}",
         "",
@@ -96,9 +96,7 @@ def tenths(qty: int, unit_qty: int) -> str:
     return "<0.1" if qty and not number else f"{number // 10}.{number % 10}"
 
 
-def _lot(line: Line) -> str | Content:
-    if line.unresolved:
-        return shown.status(Status.ACT, "choose size" if line.is_tray else "choose lot")
+def _lot(line: Line) -> str:
     return line.lot_number or shown.NOTHING
 
 
@@ -115,8 +113,8 @@ def _source(line: Line, formats: Formats) -> str:
 
 
 def _state(line: Line) -> Content:
-    if line.unresolved or (line.lot is None and line.found is None):
-        return shown.status(Status.UNKNOWN, "no lot")
+    if line.lot is None and line.found is None:
+        return shown.status(Status.ACT if line.unresolved else Status.UNKNOWN, "no size" if line.is_tray else "no lot")
     if line.lot is not None and line.lot.late is not None:
         return shown.status(Status.BLOCKED, LATE[line.lot.late])
     if line.confirmed:
@@ -164,15 +162,22 @@ def _figures(line: Line, formats: Formats) -> Iterator[str]:
 
 def choice(lot: LotChoice, formats: Formats, *, named: bool) -> str:
     """A lot in a list to choose from, what speaks against it first."""
-    said = [f"! {LATE[lot.late]}"] if lot.late else ["goes first"] if lot.goes_first else []
-    said += [f"lot {lot.lot_number}"]
-    said += [lot.item] if named else []
-    said += [use_by(lot, formats), lot.place]
-    if lot.opened_on is not None:
-        said.append(f"opened {shown.day(lot.opened_on, formats)}, {shown.amount(lot.on_hand, lot.base, formats)} left")
+    if lot.base is BaseUnit.PIECE:
+        there = shown.amount(lot.on_hand, lot.base, formats)
+    elif lot.opened_on is None:
+        there = f"{lot.on_hand // lot.unit_qty} sealed"
     else:
-        said.append(f"{lot.on_hand // lot.unit_qty} sealed" if lot.base is not BaseUnit.PIECE else f"{lot.on_hand} pcs")
-    return ", ".join(said)
+        there = f"opened {shown.day(lot.opened_on, formats)}, {shown.amount(lot.on_hand, lot.base, formats)} left"
+    said = [
+        f"! {LATE[lot.late]}" if lot.late else "",
+        lot.lot_number,
+        use_by(lot, formats),
+        lot.place,
+        there,
+        "goes first" if lot.goes_first else "",
+        lot.item if named else "",
+    ]
+    return " · ".join(filter(None, said))
 
 
 LotKey = tuple[str, str, str, BaseUnit, bool]  # article, lot number, use-by in words, unit, whether it was read

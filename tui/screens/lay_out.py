@@ -47,6 +47,7 @@ class LayOutScreen(StepScreen[object]):
     def __init__(self, card: VisitCard) -> None:
         super().__init__()
         self._card = card
+        self._handed_over = False  # to a screen that may end what this one is about
 
     def body(self) -> ComposeResult:
         yield Static(classes="heading")
@@ -68,6 +69,8 @@ class LayOutScreen(StepScreen[object]):
         self.query_one(ListTable).focus()
 
     def read(self) -> None:
+        if self._handed_over:
+            return
         practice, card = self.practice, self._card
         workers.run(self, lambda: _seen(practice, card), self._show, name="list", latest=True, failed=self.leave_with)
 
@@ -84,18 +87,23 @@ class LayOutScreen(StepScreen[object]):
         self.query_one("#said", Static).update(_said(form))
 
     def action_book_out(self) -> None:
+        self._handed_over = True
         self.app.push_screen(BookOutScreen(self._card.visit_id), self._left_with)
 
     def action_change(self) -> None:
+        self._handed_over = True
         change(self, self._card, self._left_with)
 
     def action_cancel_visit(self) -> None:
-        cancel(self, self._card, lambda: self.dismiss(self._card))
+        cancel(self, self._card, lambda: self.finish(self._card))
 
     def _left_with(self, result: object) -> None:
         """A visit that was changed or booked is not what this list shows any more."""
-        if result is not None:
-            self.dismiss(result)
+        self._handed_over = False
+        if result is None:
+            self.read()
+        else:
+            self.finish(result)
 
 
 def _seen(practice: Practice, card: VisitCard) -> tuple[Form, dict[int, str]]:

@@ -137,7 +137,7 @@ class RecordScreen(StepScreen[object]):
     def action_undo(self) -> None:
         if self._record is not None:
             card = self._record.card
-            undo(self, card, lambda: self.dismiss(card))
+            undo(self, card, lambda: self.finish(card))
 
     def action_remake(self) -> None:
         if self._record is not None:
@@ -145,4 +145,4 @@ class RecordScreen(StepScreen[object]):
 
     def _remade(self, planned: object) -> None:
         if planned is not None:
-            self.dismiss(planned)
+            self.finish(planned)

@@ -12,7 +12,9 @@ from inventory.service import stock_views
 from inventory.service.stock_views import ItemLine, Items
 from tui import text as shown
 from tui import workers
+from tui.screens import item_form
 from tui.screens.base import CAUTION, ModeScreen
+from tui.screens.import_file import ImportScreen
 from tui.screens.lots import LotsScreen
 from tui.screens.receive import ReceiveScreen
 from tui.screens.starter import StarterScreen
@@ -31,8 +33,14 @@ class ItemsScreen(ModeScreen):
     CSS_PATH = "stock.tcss"
     BINDINGS = [
         Binding("r", "receive", "Receive"),
+        Binding("n", "new_item", "New item"),
+        Binding("e", "change_item", "Edit item"),
+        Binding("i", "import_file", "Import"),
         Binding("slash", "find", "Find", key_display="/"),
-        Binding("a", "read_again", "Read again"),
+        Binding("o", "opening_stock", "Type in opening stock of the item", show=False),
+        Binding("p", "pack", "How the item is bought: supplier, pack, price", show=False),
+        Binding("s", "supplier", "Supplier and its terms", show=False),
+        Binding("a", "read_again", "Read again", show=False),
     ]
 
     def __init__(self) -> None:
@@ -145,6 +153,36 @@ class ItemsScreen(ModeScreen):
     def action_receive(self) -> None:
         """Receive a delivery, whatever line the cursor is on."""
         self._receive()
+
+    @property
+    def _code(self) -> str | None:
+        """The code of the item under the cursor."""
+        item_id = self.query_one(ListTable).current
+        lines = self._seen.lines if self._seen else ()
+        return next((line.code for line in lines if line.item_id == item_id), None)
+
+    def action_new_item(self) -> None:
+        item_form.new_item(self)
+
+    def action_change_item(self) -> None:
+        if self._code is not None:
+            item_form.change_item(self, self._code)
+
+    def action_pack(self) -> None:
+        """Say how the item under the cursor is bought."""
+        if self._code is not None:
+            item_form.new_pack(self, self._code)
+
+    def action_opening_stock(self) -> None:
+        """Type in what of the item stood on the shelf when the book was begun."""
+        if self._code is not None:
+            item_form.opening_stock(self, self._code)
+
+    def action_supplier(self) -> None:
+        item_form.new_supplier(self)
+
+    def action_import_file(self) -> None:
+        self.app.push_screen(ImportScreen())
 
     def action_read_again(self) -> None:
         self.read()

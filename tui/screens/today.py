@@ -24,13 +24,12 @@ from tui.screens import visit_words as words
 from tui.screens.base import CAUTION, ModeScreen
 from tui.widgets.table import Column, ListTable, Row
 
-SHOWN = 4  # lines of the weekly check; the rest is one key away
-
 
 class TodayScreen(ModeScreen):
     """The start screen."""
 
     title_text = "Today"
+    CSS_PATH = "today.tcss"
     on_enter = "Open the line: book out, lay out, or look at the record"
     cautions = (CAUTION, "No patient names anywhere: case references only.")
     BINDINGS = [
@@ -57,11 +56,15 @@ class TodayScreen(ModeScreen):
             empty="No visits are planned for the next days.",
             id="visits",
         )
+        yield Static(id="about")
         with Vertical(classes="panel", id="check") as panel:
             panel.border_title = "Weekly check"
             yield Static(shown.muted("◦ looking through the stock …"), id="counts")
-            yield ListTable([Column("What", grow=True, least=16), Column("Subject", most=30), Column("Do", most=44)],
-                            empty="Nothing wants a decision.", id="urgent")  # fmt: skip
+            yield ListTable(
+                [Column("Matter"), Column("What", grow=True, least=20, most=70), Column("Do", grow=True, least=20)],
+                empty="Nothing wants a decision.",
+                id="urgent",
+            )
         yield Static(Content(CAUTION), classes="caution")
 
     def on_mount(self) -> None:
@@ -109,6 +112,31 @@ class TodayScreen(ModeScreen):
         table.replace_rows(Row(one.card.visit_id, tuple(self._cells(one, seen))) for one in seen.visits)
         if first_time and seen.first_to_book is not None:
             table.select(seen.first_to_book.card.visit_id)
+        self._tell()
+
+    def on_list_table_moved(self) -> None:
+        self._tell()
+
+    def on_descendant_focus(self) -> None:
+        self._tell()
+
+    def _tell(self) -> None:
+        """Say in full what the table in use has to cut of its line."""
+        urgent: ListTable[Alert] = self.query_one("#urgent", ListTable)
+        if not urgent.has_focus:
+            said = self._in_full(self.query_one("#visits", ListTable).current)
+        elif (alert := urgent.current) is not None:
+            said = shown.plain(f"{', '.join(filter(None, (alert.subject, alert.where)))}: {alert.what}")
+        else:
+            said = Content("")
+        self.query_one("#about", Static).update(said)
+
+    def _in_full(self, visit_id: int | None) -> Content:
+        one = next((one for one in self._seen.visits if one.card.visit_id == visit_id), None) if self._seen else None
+        if one is None:
+            return Content("")
+        parts = [one.card.case_ref, one.card.case_kind_name, *one.missing, one.card.note]
+        return shown.plain(" · ".join(filter(None, parts)))
 
     def _cells(self, one: VisitAhead, seen: DayList) -> Iterator[str | Content]:
         card = one.card
@@ -123,7 +151,8 @@ class TodayScreen(ModeScreen):
         counts = [f"{number} {name}" for kind, name in words.KINDS.items() if (number := check.count(kind))]
         self.query_one("#counts", Static).update(Content(" · ".join(counts)) if counts else shown.muted("all clear"))
         table = self.query_one("#urgent", ListTable)
-        table.replace_rows(Row(alert, self._alert_cells(alert)) for alert in check.lines[:SHOWN])
+        table.replace_rows(Row(alert, self._alert_cells(alert)) for alert in check.lines)
 
     def _alert_cells(self, alert: Alert) -> tuple[str | Content, ...]:
-        return shown.noted(words.urgency(alert.kind), alert.what), alert.subject, alert.todo
+        matter = shown.status(words.urgency(alert.kind), words.KINDS[alert.kind])
+        return matter, ", ".join(filter(None, (alert.subject, alert.where))), alert.todo

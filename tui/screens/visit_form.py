@@ -189,7 +189,7 @@ class VisitForm(StepScreen[VisitCard]):
                 return visits.plan(practice, request, by=by)
             return visits.change(practice, old.visit_id, request, version=old.version, by=by)
 
-        workers.run(self, save, self.dismiss, name="save", failed=self._complain)
+        workers.run(self, save, self.finish, name="save", failed=self._complain)
 
     def _complain(self, error: PracticeError) -> bool:
         """An error about one field is said beside it."""
