@@ -12,7 +12,7 @@ from unittest.mock import patch
 
 from inventory.domain.catalogue import SupplierDraft, SupplyDraft
 from inventory.service import booking, catalogue, filling_in
-from inventory.store.engine import open_store
+from inventory.store.engine import Store, open_store
 from tests.little_practice import TODAY, LittlePractice
 from tui.__main__ import main
 from tui.commands.shaping import Part, keys
@@ -77,23 +77,26 @@ def _unlike_value(kind: str, value: Any, path: str) -> list[str]:
 
 
 def stocked(folder: Path) -> Path:
-    """A practice for commands to work on: full shelves, something of each trouble, a visit done and three planned."""
+    """A file with a practice for commands to work on; copied for each test."""
     path = folder / "stocked.db"
     with closing(open_store(str(path))) as store:
-        little = LittlePractice(store)
-        little.full_shelves()
-        little.opened("LIGHT", "LIGHT-0", 1500)
-        little.stock("LIGHT", "LIGHT-OLD", 1, use_by=TODAY - timedelta(days=1))
-        little.stock("LIGHT-2", "OTHER-1", 2, "operatory 2")
-        practice = little.practice
-        catalogue.add_supplier(practice, SupplierDraft(name="Supplier North", lead_days=3), by="MN")
-        supply = SupplyDraft(
-            item="LIGHT", supplier="Supplier North", catalogue_no="N-1", units_per_pack=4, pack_cents=6000
-        )
-        catalogue.save_supply(practice, supply, by="MN")
-        done = filling_in.begin(practice, little.visit("C-0"))
-        booking.book_out(practice, filling_in.book_out(done), by="AB", request_key=little.key())
-        little.visit("C-1")
-        little.visit("C-2", on=TODAY + timedelta(days=1))
-        little.visit("C-3", lower_size=None)
+        stock_up(store)
     return path
+
+
+def stock_up(store: Store) -> None:
+    """Full shelves, something of each trouble, a visit done and three planned."""
+    little = LittlePractice(store)
+    little.full_shelves()
+    little.opened("LIGHT", "LIGHT-0", 1500)
+    little.stock("LIGHT", "LIGHT-OLD", 1, use_by=TODAY - timedelta(days=1))
+    little.stock("LIGHT-2", "OTHER-1", 2, "operatory 2")
+    practice = little.practice
+    catalogue.add_supplier(practice, SupplierDraft(name="Supplier North", lead_days=3), by="MN")
+    supply = SupplyDraft(item="LIGHT", supplier="Supplier North", catalogue_no="N-1", units_per_pack=4, pack_cents=6000)
+    catalogue.save_supply(practice, supply, by="MN")
+    done = filling_in.begin(practice, little.visit("C-0"))
+    booking.book_out(practice, filling_in.book_out(done), by="AB", request_key=little.key())
+    little.visit("C-1")
+    little.visit("C-2", on=TODAY + timedelta(days=1))
+    little.visit("C-3", lower_size=None)

@@ -2,12 +2,14 @@
 
 import shutil
 import unicodedata
+from contextlib import closing
 from pathlib import Path
 
 import pytest
 
+from inventory.store.engine import open_store
 from tests.little_practice import TODAY
-from tests.tui.commands import Ran, run, stocked, unlike
+from tests.tui.commands import Ran, run, stock_up, stocked, unlike
 from tui.commands import base
 from tui.commands.shapes import SHAPES
 
@@ -72,6 +74,15 @@ def test_json_has_the_documented_keys_and_values(ask: "Ask", reading: str) -> No
     assert unlike(SHAPES[reading], ran.data, reading) == []
     assert ran.out.isascii()
     assert ran.err == ""
+
+
+def test_both_stores_print_the_same_shapes(store_url: str) -> None:
+    with closing(open_store(store_url)) as store:
+        stock_up(store)
+    ask = Ask(store_url)
+    faults = {reading: ask(*words, "--json", typed=PEOPLE) for reading, words in READINGS.items()}
+    assert {reading: ran.err for reading, ran in faults.items() if ran.status not in (base.OK, base.ACT)} == {}
+    assert [fault for name, ran in faults.items() for fault in unlike(SHAPES[name], ran.data, name)] == []
 
 
 @pytest.mark.parametrize("reading", READINGS)
