@@ -1,21 +1,16 @@
 """The screens by command, on the user's own practice or on the invented demo practice; and the demo without screens."""
 
 import sys
-from collections.abc import Callable
 from datetime import date
-from pathlib import Path
 from typing import TYPE_CHECKING
 
-from inventory import settings
 from inventory.errors import BadInput
 from tui.commands import base
+from tui.demo import PREPARING, todays_demo
 
 if TYPE_CHECKING:
     from inventory.service.practice import Practice
     from inventory.service.seeding import Seeded, Tell
-
-DEMO_FILES = "demo-????-??-??.db*"
-PREPARING = "Preparing the demo practice"
 
 
 def add(commands: "base.Commands", common: base.Parser) -> None:
@@ -52,43 +47,12 @@ def _demo(context: base.Context) -> int:
     return app.run(lambda: context.open(address=address), theme=context.settings.theme, demo=True)
 
 
-def todays_demo(today: date, teller: "Callable[[str], Tell]", *, fresh: bool = False) -> Path:
-    """Today's demo practice, made where it is missing; those of other days (where fresh: today's too) are removed.
-
-    Args:
-        today: the day the story ends.
-        teller: makes what tells how far the making is, of the words for it.
-        fresh: begin anew.
-    """
-    path = settings.data_folder() / f"demo-{today.isoformat()}.db"
-    for file in path.parent.glob(DEMO_FILES):
-        if fresh or not file.name.startswith(path.name):
-            file.unlink(missing_ok=True)
-    if not path.exists():
-        _make(path, today, teller(PREPARING))
-    return path
-
-
 def _today(context: base.Context) -> date:
     from zoneinfo import ZoneInfo  # noqa: PLC0415
 
     from inventory.service.clock import Clock  # noqa: PLC0415
 
     return Clock(day=getattr(context.args, "today", None)).today(ZoneInfo("UTC"))
-
-
-def _make(path: Path, today: date, tell: "Tell") -> None:
-    """Seed under another name first: who stops it halfway finds no half story tomorrow."""
-    from inventory.service import opening, seeding  # noqa: PLC0415
-
-    half = path.with_suffix(".half")
-    half.unlink(missing_ok=True)
-    practice = opening.open_practice(str(half), today=today, create=True)
-    try:
-        seeding.seed_demo(practice.store, today, tell)
-    finally:
-        practice.store.close()
-    half.replace(path)
 
 
 def _fill(practice: "Practice", today: date) -> "Seeded":

@@ -19,7 +19,7 @@ from inventory.service.setting_up import PersonDraft, SetUp
 from inventory.service.today import Desktop
 from tui import text as shown
 from tui import workers
-from tui.commands.screens import todays_demo
+from tui.demo import todays_demo
 from tui.dialogs.save import SaveDialog
 from tui.widgets.choice_field import ChoiceField
 from tui.widgets.fields import Field, number_field, text_field
