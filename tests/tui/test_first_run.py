@@ -13,7 +13,7 @@ from inventory.service.practice import Practice
 from inventory.store.engine import open_store
 from tests.service.catalogue_samples import TODAY
 from tests.tui.at_work import at_work, enter, line_with, practice_on, press, screen
-from tui.commands import screens
+from tui import demo
 from tui.screens import first_run
 
 
@@ -90,5 +90,5 @@ def test_the_demo_of_other_days_is_removed_and_todays_is_kept(tmp_path: Path, mo
     monkeypatch.setattr(settings, "data_folder", lambda: tmp_path)
     for day in ("2027-03-09", "2027-03-10"):
         (tmp_path / f"demo-{day}.db").touch()
-    path = screens.todays_demo(TODAY, lambda _: lambda *_: None)
+    path = demo.todays_demo(TODAY, lambda _: lambda *_: None)
     assert [file.name for file in tmp_path.iterdir()] == [path.name] == ["demo-2027-03-10.db"]
