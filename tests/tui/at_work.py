@@ -11,7 +11,7 @@ from inventory.service.clock import Clock
 from inventory.service.practice import Practice
 from inventory.store.engine import Store
 from tests.service.catalogue_samples import BY, TODAY
-from tests.tui.seeing import lines
+from tests.tui.seeing import lines, type_raw
 from tui.app import StockApp
 from tui.widgets.safe_input import SCAN_GAP
 
@@ -62,8 +62,9 @@ async def press(pilot: Pilot[Any], *keys: str) -> None:
 
 
 async def enter(pilot: Pilot[Any], text: str) -> None:
-    """Type text by hand, without waiting between its characters, then rest."""
-    await pilot.press(*("space" if sign == " " else sign for sign in text))
+    """Type text into the field that has the focus, then rest."""
+    type_raw(pilot.app, text)
+    await pilot.pause(1.5 * SCAN_GAP)  # an Enter right behind would make it a scan
     await rest(pilot)
 
 
