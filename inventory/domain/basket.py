@@ -5,6 +5,10 @@ added one by one, always the one that costs least for the money it brings: what 
 holding of stock that would otherwise be bought later. The additions are kept only if they reach the threshold and cost
 less than the fee. Below a supplier's minimum order they are kept in any case, as nothing could be ordered otherwise.
 
+An item's own order is charged a share of the fee. Where the usual goods of a week come near the threshold, delivery
+will be free most weeks anyway, and the share shrinks with what is missing: else stock would be held to save fees that
+are never paid.
+
 Articles that come in another item's pack (tips with cartridges) are counted before their own item is proposed.
 """
 
@@ -74,24 +78,43 @@ def fill_baskets(
     """
     rules = rules or Rules()
     by_supplier: dict[str, list[_Line]] = defaultdict(list)
-    for check, proposal in _proposed(positions, today, rules):
+    for check, proposal in _proposed(positions, terms, today, rules):
         by_supplier[check.supply.supplier].append(_Line(check, proposal))
     return tuple(_fill(terms.get(name, SupplierTerms(name)), by_supplier[name], rules) for name in sorted(by_supplier))
 
 
-def _proposed(positions: Iterable[Position], today: date, rules: Rules) -> list[tuple[Check, Proposal]]:
+def _proposed(
+    positions: Iterable[Position], terms: Mapping[str, SupplierTerms], today: date, rules: Rules
+) -> list[tuple[Check, Proposal]]:
     """Items whose packs bring others first, so that the others know."""
     coming: dict[str, int] = defaultdict(int)
     done = []
     ordered = sorted(positions, key=lambda p: not (p.supply and p.supply.further))
-    for seen in look(ordered, today, rules):
+    checks = look(ordered, today, rules)
+    shares = _fee_shares(checks, terms, rules)
+    for seen in checks:
         along = seen.position.along + coming[seen.position.code]
-        check = replace(seen, position=replace(seen.position, along=along))
+        charged = replace(rules, fee_share_ppm=shares[seen.supply.supplier])
+        check = replace(seen, rules=charged, position=replace(seen.position, along=along))
         proposal = propose_for(check)
         for code, qty in proposal.brings:
             coming[code] += qty
         done.append((check, proposal))
     return done
+
+
+def _fee_shares(checks: Sequence[Check], terms: Mapping[str, SupplierTerms], rules: Rules) -> dict[str, int]:
+    """The share of its fee, in a million, that a supplier's items are charged with."""
+    weekly: dict[str, float] = defaultdict(float)
+    for check in checks:
+        weekly[check.supply.supplier] += check.weekly_cents
+    return {name: _fee_share(terms.get(name), goods, rules) for name, goods in weekly.items()}
+
+
+def _fee_share(terms: SupplierTerms | None, weekly_cents: float, rules: Rules) -> int:
+    if terms is None or not terms.free_from_cents:
+        return rules.fee_share_ppm
+    return round(rules.fee_share_ppm * max(0.0, 1 - weekly_cents / terms.free_from_cents))
 
 
 class _Line:

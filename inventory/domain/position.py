@@ -137,6 +137,11 @@ class Check:
         return self.position.supply or NO_SUPPLY
 
     @property
+    def weekly_cents(self) -> float:
+        """What a week's mean use costs."""
+        return 7 * self.daily * self.supply.pack_cents / self.position.pack_qty
+
+    @property
     def days(self) -> int:
         """From today until ``until``."""
         return (self.until - self.today).days

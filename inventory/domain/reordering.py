@@ -212,7 +212,7 @@ def _packs(check: Check, counted: Term, level: Term) -> tuple[Derivation, int]:
     best = choice.best
     if choice.packs[best] > least:
         terms.append(Term("what costs least over the time it serves", choice.packs[best], PACKS, Op.AT_LEAST))
-    terms += _beside(choice, position.base.value)
+    terms += _beside(check, choice)
     return derive(f"{position.name}: how much to order", terms, TO_ORDER, PACKS), round(choice.lost[best])
 
 
@@ -239,16 +239,24 @@ def _choice(check: Check, counted: int, packs: range) -> Choice:
         packs,
         daily=check.daily,
         price=supply.price,
-        fee_cents=supply.fee_cents * check.rules.fee_share_ppm / MILLION,
+        fee_cents=_fee_charged(check),
         holding=check.rules.holding_ppm / MILLION,
         uses=until_expiry(check.forecast, supply.lead_days, check.position.lives),
     )
 
 
-def _beside(choice: Choice, unit: str) -> list[Term]:
+def _fee_charged(check: Check) -> int:
+    """What this item's orders are charged of a delivery's fee, in cents."""
+    return round(check.supply.fee_cents * check.rules.fee_share_ppm / MILLION)
+
+
+def _beside(check: Check, choice: Choice) -> list[Term]:
     """Told beside the sum: what is expected to expire, and the yearly cost of this and the neighbouring numbers."""
     best = choice.best
-    terms = [Term("expected to expire of them", round(choice.lost[best]), unit, Op.TOLD)]
+    terms = [
+        Term("expected to expire of them", round(choice.lost[best]), check.position.base.value, Op.TOLD),
+        Term("charged to this item of a delivery's fee", _fee_charged(check), CENTS, Op.TOLD),
+    ]
     for k in range(max(0, best - 1), min(len(choice.packs), best + 2)):
         if math.isfinite(choice.yearly[k]):
             name = f"cost of a year in orders of {Term('', choice.packs[k], PACKS).shown()}"
