@@ -38,14 +38,14 @@ def stocked_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture
-def database(stocked_file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> str:
-    monkeypatch.chdir(tmp_path)
+def database(stocked_file: Path, tmp_path: Path) -> str:
     return str(shutil.copy(stocked_file, tmp_path / "practice.db"))
 
 
 @pytest.fixture(autouse=True)
 def _settings_of_its_own(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
-    """No test here changes the settings that other tests read."""
+    """No test here changes the settings that other tests read, or leaves files anywhere else."""
+    monkeypatch.chdir(tmp_path)
     monkeypatch.setattr(own, "settings_file", lambda: tmp_path / "config" / "settings.toml")
     yield
     time.tzset()
@@ -265,7 +265,6 @@ def command_lines(draw: st.DrawFn) -> list[str]:
 def test_no_arguments_whatever_lead_to_a_traceback(
     stocked_file: Path, tmp_path: Path, arguments: list[str], typed: str
 ) -> None:
-    os.chdir(tmp_path)
     database = str(shutil.copy(stocked_file, tmp_path / "random.db"))
     ran = run("--database", database, "--today", TODAY, "--by", "AB", *arguments, typed=typed)
     assert ran.status in (base.OK, base.ACT, base.BAD, base.FAILED)
