@@ -72,7 +72,7 @@ def test_a_service_starts_without_the_library_for_numbers_and_without_the_one_fo
 def test_no_plain_command_loads_the_screens(tmp_path: Path) -> None:
     url = f"sqlite:///{tmp_path}/practice.db"
     make_tables(url)
-    plain = [name for name in commands() if name not in {"demo", "seed"}]  # two years take long; test_packaging seeds
+    plain = [name for name in commands() if name not in {"demo", "seed"}]  # living two years takes long
     loaded = loaded_by_commands(plain, "--database", url)
     assert "sqlmodel" in loaded, "no command got as far as the store"
     assert loaded.isdisjoint(SCREENS)

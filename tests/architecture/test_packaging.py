@@ -69,12 +69,13 @@ def test_installed_far_from_the_checkout_the_program_finds_its_demo_data_styles_
     assert all(Path(place).is_relative_to(installed.parent) for place in found.values())
 
 
-def test_installed_far_from_the_checkout_the_program_sets_up_a_practice_from_what_it_brought(
+def test_installed_far_from_the_checkout_the_program_sets_up_a_practice_and_checks_its_book(
     installed: Path, tmp_path: Path
 ) -> None:
     program, store = installed / "impression-stock", tmp_path / "practice.db"
-    run(program, "set-up", "--yes", "--by", "AB", "--database", store, cwd=tmp_path)
-    assert "case kinds" in run(program, "verify", "--database", store, cwd=tmp_path)
+    answers = ("--yes", "--people", "AB:manager", "--tray-line", "Steel: S M L")
+    run(program, "set-up", *answers, "--database", store, cwd=tmp_path)
+    assert "Nothing is wrong." in run(program, "verify", "--database", store, cwd=tmp_path)
     assert [file.name for file in tmp_path.iterdir()] == [store.name]
 
 
