@@ -4,7 +4,7 @@ Base units: ``cml`` = 0.01 mL, ``cg`` = 0.01 g, ``piece``; money is in cents. No
 """
 
 import re
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 
 from inventory.domain.vocabulary import BaseUnit
 from inventory.errors import BadInput
@@ -13,6 +13,7 @@ SIGNS = {BaseUnit.CML: "mL", BaseUnit.CG: "g", BaseUnit.PIECE: "pcs"}
 PER_SIGN = {BaseUnit.CML: 100, BaseUnit.CG: 100, BaseUnit.PIECE: 1}
 LARGEST = 2**53  # beyond any practice, and still exact in JSON readers
 
+_NUMBER = re.compile(r"-?(\d{1,20}\.?\d{0,6}|\.\d{1,6})")  # few enough digits that the arithmetic stays exact
 _TENTHS = re.compile(r"(?P<left>left\s+)?(?P<n>\d+(?:[.,]\d+)?)\s*(?:t|tenths?|/10)", re.IGNORECASE)
 _PLAIN = re.compile(r"(?P<left>left\s+)?(?P<n>\d+(?:[.,]\d+)?)\s*(?P<sign>ml|g|pcs?|pieces?)?", re.IGNORECASE)
 
@@ -31,11 +32,11 @@ def parse_decimal(text: str, per_unit: int, what: str = "amount") -> int:
     Raises:
         BadInput: not a number, negative, too large, or finer than one base unit.
     """
-    try:
-        value = Decimal(text.strip().replace(",", ".")) * per_unit
-    except InvalidOperation:
-        raise BadInput(f"{what}: {text!r} is not a number.", "Type digits, e.g. 12.5.") from None
-    if not value.is_finite() or value < 0 or value > LARGEST:
+    typed = text.strip().replace(",", ".")
+    if not _NUMBER.fullmatch(typed):
+        raise BadInput(f"{what}: {text!r} is not a number.", "Type digits, e.g. 12.5.")
+    value = Decimal(typed) * per_unit
+    if value < 0 or value > LARGEST:
         raise BadInput(f"{what}: {text!r} is out of range.", "Type a number from 0 up.")
     if value != value.to_integral_value():
         raise BadInput(

@@ -5,7 +5,7 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date
 
-from sqlalchemy import func, select
+from sqlalchemy import Select, func, select
 from sqlmodel import Session, col
 
 from inventory.domain.vocabulary import Arch, DocumentKind, MovementKind, TrialOutcome, VisitState
@@ -44,6 +44,11 @@ class Bought:
     free_from_cents: int | None
     breaks: tuple[tuple[int, int], ...]
     further: tuple[tuple[int, int], ...]
+
+
+def _reversed() -> Select[int | None]:
+    """Numbers of the documents that were undone."""
+    return select(col(Document.reverses_id)).where(col(Document.reverses_id).is_not(None))
 
 
 def items(session: Session, numbers: Collection[int] | None = None) -> dict[int, Item]:
@@ -91,7 +96,7 @@ def lives_at_delivery(session: Session) -> dict[int, tuple[int, ...]]:
         .select_from(DeliveryLine)
         .join(Lot, col(Lot.id) == col(DeliveryLine.lot_id))
         .join(Delivery, col(Delivery.id) == col(DeliveryLine.delivery_id))
-        .where(col(Lot.use_by).is_not(None))
+        .where(col(Lot.use_by).is_not(None), col(DeliveryLine.document_id).not_in(_reversed()))
     )
     found: dict[int, list[int]] = defaultdict(list)
     for item_id, use_by, received_on in session.execute(query):
@@ -130,7 +135,6 @@ def taken_by_count(session: Session, item_ids: list[int], since: date) -> dict[i
     Returns:
         By item: (day, base units taken).
     """
-    reversed_ids = select(col(Document.reverses_id)).where(col(Document.reverses_id).is_not(None))
     query = (
         select(col(Movement.item_id), col(Document.happened_on), col(Movement.kind), col(Item.base), col(Movement.qty))
         .join(Document, col(Document.id) == col(Movement.document_id))
@@ -140,7 +144,7 @@ def taken_by_count(session: Session, item_ids: list[int], since: date) -> dict[i
             col(Movement.qty) < 0,
             col(Document.happened_on) >= since,
             col(Document.kind) != DocumentKind.REVERSAL,
-            col(Document.id).not_in(reversed_ids),
+            col(Document.id).not_in(_reversed()),
         )
     )
     found: dict[int, list[tuple[date, int]]] = defaultdict(list)
@@ -153,13 +157,12 @@ def taken_by_count(session: Session, item_ids: list[int], since: date) -> dict[i
 
 def tray_trials(session: Session, since: date) -> list[tuple[Arch, int, TrialOutcome]]:
     """What became of trays since a day, as (arch, item, outcome); bookings undone left out."""
-    reversed_ids = select(col(Document.reverses_id)).where(col(Document.reverses_id).is_not(None))
     query = (
         select(col(TrayTrial.arch), col(TrayTrial.item_id), col(TrayTrial.outcome))
         .join(Visit, col(Visit.id) == col(TrayTrial.visit_id))
         .where(
             col(Visit.on) >= since,
-            col(TrayTrial.document_id).is_(None) | col(TrayTrial.document_id).not_in(reversed_ids),
+            col(TrayTrial.document_id).is_(None) | col(TrayTrial.document_id).not_in(_reversed()),
         )
     )
     return [(arch, item_id, outcome) for arch, item_id, outcome in session.execute(query)]
