@@ -5,7 +5,8 @@ added one by one, always the one that costs least for the money it brings: what 
 holding of stock that would otherwise be bought later. The additions are kept only if they reach the threshold and cost
 less than the fee. Below a supplier's minimum order they are kept in any case, as nothing could be ordered otherwise.
 
-An item's own order is charged a share of the fee. Where the usual goods of a week come near the threshold, delivery
+An item's own order is charged a share of the fee: a quarter, or an even one where the supplier serves fewer than four
+items. Where the usual goods of a week come near the threshold, delivery
 will be free most weeks anyway, and the share shrinks with what is missing: else stock would be held to save fees that
 are never paid.
 
@@ -105,16 +106,19 @@ def _proposed(
 
 def _fee_shares(checks: Sequence[Check], terms: Mapping[str, SupplierTerms], rules: Rules) -> dict[str, int]:
     """The share of its fee, in a million, that a supplier's items are charged with."""
-    weekly: dict[str, float] = defaultdict(float)
+    weekly: dict[str, list[float]] = defaultdict(list)
     for check in checks:
-        weekly[check.supply.supplier] += check.weekly_cents
+        weekly[check.supply.supplier].append(check.weekly_cents)
     return {name: _fee_share(terms.get(name), goods, rules) for name, goods in weekly.items()}
 
 
-def _fee_share(terms: SupplierTerms | None, weekly_cents: float, rules: Rules) -> int:
+def _fee_share(terms: SupplierTerms | None, weekly_cents: Sequence[float], rules: Rules) -> int:
+    """The practice's share, or an even one where fewer items are used; times what the threshold leaves open."""
+    used = sum(cents > 0 for cents in weekly_cents)
+    share = max(rules.fee_share_ppm, MILLION // max(1, used))
     if terms is None or not terms.free_from_cents:
-        return rules.fee_share_ppm
-    return round(rules.fee_share_ppm * max(0.0, 1 - weekly_cents / terms.free_from_cents))
+        return share
+    return round(share * max(0.0, 1 - sum(weekly_cents) / terms.free_from_cents))
 
 
 class _Line:

@@ -25,7 +25,7 @@ def day(n: int) -> date:
     return TODAY + timedelta(days=n)
 
 
-def item(code: str, weekly: float, stock: int, lives: Sequence[int] = LIVES, cents: int = 3000) -> Position:
+def item(code: str, weekly: float, stock: int, lives: Sequence[int] = LIVES, fee: int = 0) -> Position:
     """A cartridge item of 20 mL a visit, in boxes of two."""
     return Position(
         code,
@@ -34,7 +34,7 @@ def item(code: str, weekly: float, stock: int, lives: Sequence[int] = LIVES, cen
         5000,
         (Parcel("a", stock, day(350)),) if stock else (),
         Demand((Stream("final", Rate(weekly), (StepUse(2000, 700),)),)),
-        Supply("north", 2, cents, 5, fee_cents=1500),
+        Supply("north", 2, 3000, 5, fee_cents=fee),
         lives=tuple(lives),
     )
 
@@ -82,13 +82,26 @@ def test_packs_are_added_where_that_is_cheaper_than_the_fee() -> None:
 def test_an_item_is_charged_less_of_a_fee_that_is_seldom_paid() -> None:
     def charged(free: int | None) -> int:
         named = {"north": SupplierTerms("north", fee_cents=1500, free_from_cents=free)}
-        (basket,) = fill_baskets([DUE, FULL], named, TODAY)
+        (basket,) = fill_baskets([item("due", 2, 0, fee=1500), FULL], named, TODAY)
         return next(t.value for d in basket.proposals[0].why for t in d.terms if t.name.startswith("charged"))
 
     weekly = 2 * 2 * 2000 * 3000 // 10_000  # two items, two visits of 20 mL, 30.00 for 100 mL
-    assert charged(None) == 375  # a quarter of the fee
-    assert charged(2 * weekly) == pytest.approx(375 / 2, abs=1)
+    assert charged(None) == 750  # half the fee: two items
+    assert charged(2 * weekly) == pytest.approx(375, abs=1)
     assert charged(weekly) == 0
+
+
+def test_an_only_item_is_charged_the_whole_fee_and_of_many_each_a_quarter() -> None:
+    def charged(items: int) -> int:
+        positions = [item(str(k), 2, 0, fee=1500) for k in range(items)]
+        return next(
+            t.value
+            for d in fill(positions, fee_cents=1500).proposals[0].why
+            for t in d.terms
+            if t.name.startswith("charged")
+        )
+
+    assert [charged(n) for n in (1, 2, 3, 4, 8)] == [1500, 750, 500, 375, 375]
 
 
 def test_packs_that_cost_more_than_the_fee_are_not_added() -> None:
@@ -179,6 +192,6 @@ def test_every_basket_adds_up_and_never_orders_more_than_can_be_used(
         alone = propose(position, TODAY)
         assert proposal.packs > 0 or alone.packs == 0  # fewer where less of a fee is charged, but never none
         daily = sum(s.rate.weekly * 2000 / 7 for s in position.demand.streams)
-        usable = daily * (5 + position.lives[0])
+        usable = daily * (5 + position.lives[0] + 1)
         if proposal.packs > max(1, alone.packs):
             assert proposal.order_up_to <= usable + 1
