@@ -20,9 +20,13 @@ def scans(store: Store, work: Callable[[], Any]) -> tuple[int, list[str]]:
 
 
 def _table(step: str) -> str:
-    """The table of a SCAN, its alias's number cut off; nothing for any other step."""
+    """The table of a SCAN, its alias's number cut off; nothing for any other step.
+
+    An index of what is still there (filled holdings, open holds) does not grow with age and may be read whole.
+    """
     words = step.split()
-    return words[1].rstrip("_0123456789") if words[0] == "SCAN" else ""
+    of_the_present = words[-1] in ("ix_holding_filled", "ix_hold_open")
+    return words[1].rstrip("_0123456789") if words[0] == "SCAN" and not of_the_present else ""
 
 
 @contextmanager

@@ -1,8 +1,11 @@
 """What stands where, as people look at it: lots, items, trays."""
 
 import json
+from collections.abc import Callable
+from contextlib import closing
 from dataclasses import asdict
 from datetime import date, timedelta
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -14,7 +17,9 @@ from inventory.errors import NotFound
 from inventory.service import holding, moving, stock_views
 from inventory.service.moving import Part
 from inventory.service.stock_views import ItemLine, LotLine
+from inventory.store.engine import open_store
 from inventory.store.tables import Delivery, DeliveryLine, Hold, Item, Notice, Setting, Supplier, Supply, TraySize
+from tests.plans import scans
 from tests.shelves import TODAY, Shelves
 
 
@@ -281,3 +286,23 @@ def test_every_view_can_be_written_as_json(shelves: Shelves) -> None:
     for view in (stock_views.lots, stock_views.items, stock_views.trays):
         text = json.dumps(asdict(view(shelves.practice)), default=date.isoformat)
         assert json.loads(text)["today"] == "2026-03-02"
+
+
+# Their cost follows what stands there, not what ever stood there
+
+
+def test_no_list_of_stock_reads_what_is_long_gone(tmp_path: Path) -> None:
+    with closing(open_store(str(tmp_path / "practice.db"))) as store:
+        shelves = Shelves(store)
+        lot = shelves.lot(3)
+        moving.write_off_rest(shelves.practice, opened(shelves, lot), shelves.slip())
+        looks: list[Callable[[], object]] = [
+            lambda: stock_views.lots(shelves.practice),
+            lambda: stock_views.lots(shelves.practice, lot_id=lot),
+            lambda: stock_views.lots(shelves.practice, item_id=1, place="Chair 1"),
+            lambda: stock_views.items(shelves.practice),
+            lambda: stock_views.trays(shelves.practice),
+        ]
+        for look in looks:
+            _, read_from_end_to_end = scans(store, look)
+            assert read_from_end_to_end == []

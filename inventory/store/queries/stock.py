@@ -6,7 +6,7 @@ from datetime import date
 from functools import cache
 from typing import Any
 
-from sqlalchemy import Select, exists, select
+from sqlalchemy import Select, exists, literal_column, select
 from sqlmodel import Session, col
 
 from inventory.domain.use_by import effective_use_by
@@ -68,12 +68,13 @@ def _stands() -> Select[*tuple[Any, ...]]:
 
 def stands(session: Session, item_ids: Collection[int] | None = None, lot_id: int | None = None) -> list[Stand]:
     """Every holding with something in it: of all items, of some, or of one lot."""
-    query = _stands().where(col(Holding.on_hand) > 0).order_by(col(Holding.id))
+    # in the order of the index of what is filled: every unit ever opened leaves an empty holding, which is not read
+    query = _stands().where(col(Holding.on_hand) > literal_column("0")).order_by(col(Holding.lot_id), col(Holding.id))
     if item_ids is not None:
         query = query.where(col(Lot.item_id).in_(item_ids))
     if lot_id is not None:
         query = query.where(col(Lot.id) == lot_id)
-    return [Stand(*row) for row in session.execute(query)]
+    return sorted((Stand(*row) for row in session.execute(query)), key=lambda stand: stand.holding_id)
 
 
 def stands_of(session: Session, holding_ids: Collection[int]) -> dict[int, Stand]:
