@@ -136,7 +136,13 @@ class VisitsScreen(ModeScreen):
         self.read()
 
     def on_list_table_chosen(self, event: ListTable.Chosen) -> None:
-        visit_ways.open_visit(self, event.key)
+        visit_ways.open_visit(self, event.key, self._came_back)
+
+    def _came_back(self, result: object) -> None:
+        """After a remake was planned the cursor goes to it."""
+        if isinstance(result, VisitCard) and result.state is VisitState.PLANNED and result.remake_of is not None:
+            self._planned(result)
+            self.read()
 
     def about(self, subject: object) -> None:
         """Show the visits of a case."""
