@@ -90,6 +90,7 @@ class TrayLine:
     lot_confirmed: bool = False
     need_id: int | None = None
     step: str | None = None
+    found: FoundLot | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -269,16 +270,22 @@ class _Sheet:
             raise BadInput(f"tray: {item.name} is reusable.", "A tray that was tried goes to reprocessing.")
         if tray.outcome is TrialOutcome.TRIED_REPROCESS and not item.reusable:
             raise BadInput(f"tray: {item.name} is for single use.", "A tray that was tried is thrown away.")
-        stand = self._stand(tray.holding_id, item, f"{tray.arch} tray")
-        late = self._late(item, stand, None)
+        target, lot_id, late = self._tray_source(tray, item)
         kind = MovementKind.WASTE if thrown else MovementKind.TRANSFER if item.reusable else MovementKind.USE
-        entry = Entry(
-            stand.holding_id, kind, -1, tray.arch, tray.step or "tray", tray.attempt, tray.lot_confirmed, late
-        )
-        self._take(entry, item)
+        step = tray.step or "tray"
+        self._take(Entry(target, kind, -1, tray.arch, step, tray.attempt, tray.lot_confirmed, late), item)
         if item.reusable:
-            away = self._away(tray.outcome)
-            self.entries[TRANSFER].append(Entry(Sealed(stand.lot_id, away), kind, 1, tray.arch, entry.step))
+            away = Sealed(lot_id, self._away(tray.outcome))
+            self.entries[TRANSFER].append(Entry(away, kind, 1, tray.arch, step))
+
+    def _tray_source(self, tray: TrayLine, item: Item) -> tuple[int | Sealed, int, LateReason | None]:
+        """Where a tray came from: the holding, or the lot that the book does not have; with its lot."""
+        where = f"{tray.arch} tray"
+        if tray.found is not None:
+            lot = self._found_lot(item, tray.found, where)
+            return Sealed(lot.id or 0, self._place_id()), lot.id or 0, self._late(item, None, tray.found)
+        stand = self._stand(tray.holding_id, item, where)
+        return stand.holding_id, stand.lot_id, self._late(item, stand, None)
 
     def ask(self, *, confirmed: bool, reason: str) -> None:
         """Stop where the request is unusual and nobody has said yes, or nothing was used at all."""
@@ -392,8 +399,8 @@ class _Sheet:
         lot = stock.lot(self.desk.session, item.id or 0, number, found.use_by)
         if lot is None:
             lot = Lot(
-                item_id=item.id or 0, number=number, use_by=found.use_by, use_by_read=found.use_by_read,
-                unit_qty=item.unit_qty, first_received_on=self.on,
+                item_id=item.id or 0, number=number, number_is_ours=not item.has_lots, use_by=found.use_by,
+                use_by_read=found.use_by_read, unit_qty=item.unit_qty, first_received_on=self.on,
             )  # fmt: skip
             self.desk.add(lot)
         return lot

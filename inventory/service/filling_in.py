@@ -188,10 +188,10 @@ def not_in_book(filling: Filling, key: str, found: FoundLot) -> Filling:
     """The lot that was used is not in the book; booking it records it as found.
 
     Raises:
-        BadInput: no article is known for this line, or it is a tray.
+        BadInput: no article is known for this line.
     """
     line = filling.line(key)
-    if line.article is None or line.is_tray:
+    if line.article is None:
         raise BadInput(f"{line.name}: no article is chosen.", "Receive the lot first, then choose it.")
     return _edited(filling, key, found=found, holding_id=None, confirmed=True, dropped=False)
 
@@ -439,7 +439,7 @@ def _fitted(line: Line) -> TrayLine:
     return TrayLine(
         arch=line.form.arch, item_id=_item_id(line), outcome=TrialOutcome.FITTED,
         holding_id=line.lot.holding_id if line.lot else None, attempt=line.form.attempt, lot_confirmed=line.confirmed,
-        need_id=line.form.need_id, step=line.form.step,
+        need_id=line.form.need_id, step=line.form.step, found=line.found,
     )  # fmt: skip
 
 

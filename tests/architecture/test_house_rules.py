@@ -99,7 +99,9 @@ def test_hooks_before_a_commit_come_from_this_repository_alone() -> None:
 
 
 def test_no_module_is_longer_than_a_person_reads_at_once() -> None:
-    assert not [f"{file}: {n}" for file, text in modules() if (n := len(text.splitlines())) > LONGEST_MODULE]
+    # a migration is one list of columns: nothing in it is looked for by name
+    written = [(file, text) for file, text in modules() if "migrations" not in file.parts]
+    assert not [f"{file}: {n}" for file, text in written if (n := len(text.splitlines())) > LONGEST_MODULE]
 
 
 def test_one_module_alone_reads_the_clock_for_all_below_the_screens() -> None:

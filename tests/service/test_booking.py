@@ -207,6 +207,18 @@ def test_a_tray_tried_in_a_mouth_never_goes_back_to_stock(clinic: Clinic) -> Non
     assert clinic.left("T1-UM") == 4
 
 
+def test_a_tray_of_which_the_book_has_none_can_still_be_recorded(clinic: Clinic) -> None:
+    """What was really used is always recordable: the tray is noted as found, then as used."""
+    request = as_expected(laying_out.form(clinic.practice, clinic.plan().visit_id))
+    upper = replace(request.trays[0], holding_id=None, found=FoundLot("FROM-THE-DRAWER"))
+    changed = replace(request, trays=(upper, *request.trays[1:]))
+    with pytest.raises(NeedsConfirmation, match="stock found"):
+        clinic.post(changed)
+    booked = clinic.post(changed, confirmed=True)
+    assert [lot.qty for lot in booked.lots if lot.lot_number == "FROM-THE-DRAWER"] == [1]
+    assert clinic.left("T1-UM") == 5
+
+
 def test_a_single_use_tray_can_not_go_to_reprocessing(clinic: Clinic) -> None:
     request = as_expected(laying_out.form(clinic.practice, clinic.plan().visit_id))
     wrong = replace(request.trays[0], outcome=TrialOutcome.TRIED_REPROCESS)

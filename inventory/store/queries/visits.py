@@ -266,7 +266,8 @@ def used_lots(session: Session, document_ids: Iterable[int]) -> list[Any]:
         )
         .order_by(first)
     )  # fmt: skip
-    return list(session.execute(query).all())
+    # PostgreSQL sums 64-bit integers into a decimal
+    return [(*row[:4], int(row[4]), *row[5:]) for row in session.execute(query)]
 
 
 def tray_trials(session: Session, visit_id: int) -> list[Any]:
