@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 NEVER = 10**6  # days from today; stands for "no date limits it"
 WEEK = 7
 MONTH = 28  # days: longest period of a walk in which nothing but use happens
+LEAST_LOOK = 26 * WEEK  # days; so far at least, to see when stock runs out that has no date
 LONGEST_LOOK = 366 * 5  # days; stock that outlasts five years is not a question of ageing
 MILLION = 1_000_000
 
@@ -277,9 +278,9 @@ def mean_uses(means: Sequence[float], days: Sequence[int], end: int) -> Uses:
 
 
 def look_ahead(parcels: Sequence[Parcel], today: date) -> int:
-    """First day, counted from today, on which every dated parcel has ended; at most five years."""
+    """First day, counted from today, on which every dated parcel has ended: from half a year to five years."""
     ends = [(p.use_by - today).days + 1 for p in usable_parcels(parcels, today) if p.use_by]
-    return max(1, min(LONGEST_LOOK, max(ends, default=1)))
+    return max(LEAST_LOOK, min(LONGEST_LOOK, max(ends, default=0)))
 
 
 @dataclass(frozen=True)

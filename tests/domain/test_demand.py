@@ -339,6 +339,15 @@ def test_the_outlook_tells_what_a_lot_risks_and_when_stock_runs_out() -> None:
     assert early < middle < late
 
 
+def test_stock_without_a_date_runs_out_on_a_day_too() -> None:
+    wanted = finals(Rate(7.0))
+    assert outlook([Parcel("trays", 30)], wanted, TODAY).runs_out == (day(30), day(30), day(30))
+    early, _, late = outlook([Parcel("trays", 30)], wanted, TODAY, generator=np.random.default_rng(3)).runs_out
+    assert early is not None
+    assert late is not None
+    assert early < day(30) < late
+
+
 def test_an_opened_life_makes_the_outlook_lose_more() -> None:
     wanted = finals(Rate(0.2), StepUse(500, 100))
     parcels = [Parcel("a", 20000, day(400))]

@@ -116,10 +116,10 @@ def test_mean_use_is_rounded_without_losing_any_over_the_course() -> None:
     assert uses.amounts.sum() == 10
 
 
-def test_the_look_ahead_reaches_the_last_dated_lot_but_not_beyond_five_years() -> None:
-    assert look_ahead([Parcel("a", 1, day(9)), Parcel("b", 1)], TODAY) == 10
+def test_the_look_ahead_reaches_the_last_dated_lot_between_half_a_year_and_five() -> None:
+    assert look_ahead([Parcel("a", 1, day(299)), Parcel("b", 1)], TODAY) == 300
     assert look_ahead([Parcel("a", 1, day(9000))], TODAY) == 5 * 366
-    assert look_ahead([], TODAY) == 1
+    assert look_ahead([Parcel("a", 1)], TODAY) == 182
 
 
 def test_an_empty_shelf_is_short_from_the_first_use() -> None:
