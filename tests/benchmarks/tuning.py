@@ -15,6 +15,19 @@ from tests.benchmarks.world import FEE_CENTS, HOLDING, YEAR, Article, Chance, dr
 
 NAME = "(s, S) tuned by simulation"
 SEED = 77
+# What the whole table's command found, s and S in 0.01 mL; it tunes anew and prints these.
+FOUND = {
+    "A": (27027, 236918),
+    "B": (15502, 50335),
+    "C": (8362, 24800),
+    "D": (19577, 62785),
+    "E": (8920, 17708),
+}
+
+
+def levels_found(article: Article) -> Levels:
+    """The levels that tuning found, without tuning again."""
+    return Levels(NAME, article.pack, *FOUND[article.name])
 
 
 def tuned(article: Article, replications: int, years: int) -> Levels:
