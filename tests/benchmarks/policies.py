@@ -194,10 +194,11 @@ class ProductRule:
         levels = np.resize([known.level for known in self.known], len(counted))
         packs = np.zeros(len(counted), dtype=np.int64)
         for row in np.nonzero(counted <= levels)[0]:
-            packs[row] = self._number(self.known[row % len(self.known)], int(counted[row]))
+            packs[row] = self.number(self.known[row % len(self.known)], int(counted[row]))
         return packs
 
-    def _number(self, known: Known, counted: int) -> int:
+    def number(self, known: Known, counted: int) -> int:
+        """Packs to order when the stock that counts is at or under the level."""
         check, supply = known.check, known.check.supply
         most = most_of(check, counted)
         least = min(max(1, -(-(known.level - counted) // self.article.pack)), most)

@@ -93,8 +93,10 @@ class Outcome:
 class Practice:
     """The shelves of one article in all rows: ``policies`` times the replications of ``chance``."""
 
-    def __init__(self, article: Article, chance: Chance, policies: int, fee_cents: int = FEE_CENTS) -> None:
-        self.article, self.chance, self.fee_cents = article, chance, fee_cents
+    def __init__(
+        self, article: Article, chance: Chance, policies: int, *, fee_cents: int = FEE_CENTS, warm_up: int = WARM_UP
+    ) -> None:
+        self.article, self.chance, self.fee_cents, self.warm_up = article, chance, fee_cents, warm_up
         self.replications = len(chance.visits)
         self.rows = policies * self.replications
         self._replication = np.tile(np.arange(self.replications), policies)
@@ -117,6 +119,16 @@ class Practice:
         sealed = np.zeros(stock.shape[1], dtype=np.bool_)
         return Shelf(stock, never, np.zeros_like(stock), sealed, unit, days)
 
+    def copy_of(self, stock: Stock, row: int) -> Shelf:
+        """One shelf in every row, its opened unit under the first lot and its day the first one."""
+        shelf = self._shelf(np.pad(np.tile(stock.sealed[row], (self.rows, 1)), ((0, 0), (0, MORE_COLUMNS))))
+        width = stock.sealed.shape[1]
+        shelf.last[:, :width] = np.where(stock.last[row] == NEVER, NEVER, stock.last[row] - stock.day)
+        shelf.comes[:, :width] = stock.comes[row] - stock.day
+        shelf.rest[:, 0] = stock.rest[row]
+        shelf.rest_last[:] = stock.rest_last[row] - stock.day
+        return shelf
+
     def stock(self, day: int) -> Stock:
         """What is there and on order on the morning of a day."""
         self.shelf.expire(day)
@@ -131,7 +143,7 @@ class Practice:
         shelf.comes[:, -1] = day + self.article.lead
         shelf.last[:, -1] = day + self.article.lead + np.tile(self._lives[day], self._policies)
         shelf.last[shelf.stock == 0] = NEVER
-        if day >= WARM_UP:
+        if day >= self.warm_up:
             self.orders += packs > 0
             self.received += packs * self.article.pack
         order = np.argsort(shelf.last, axis=1, kind="stable")
@@ -158,7 +170,7 @@ class Practice:
         short = shelf.period(day, use)
         lost = shelf.lost.sum(axis=1)
         shelf.lost[:] = 0
-        if day < WARM_UP:
+        if day < self.warm_up:
             return
         self.wasted += lost
         self.held += (shelf.stock * (shelf.comes <= day)).sum(axis=1) + shelf.rest.sum(axis=1)
@@ -167,14 +179,14 @@ class Practice:
 
     def outcomes(self, days: int) -> list[Outcome]:
         """The totals of each policy."""
-        visits = self.chance.visits[:, WARM_UP:days].sum(axis=1).astype(np.float64)
+        visits = self.chance.visits[:, self.warm_up : days].sum(axis=1).astype(np.float64)
         orders, missed, wasted, received = (
             total.astype(np.float64) for total in (self.orders, self.missed, self.wasted, self.received)
         )
         held = self.held * self.article.price * HOLDING / YEAR
         return [
             Outcome(
-                (days - WARM_UP) / YEAR,
+                (days - self.warm_up) / YEAR,
                 orders[rows],
                 held[rows],
                 missed[rows],
