@@ -70,7 +70,7 @@ def _item(
         }  # fmt: skip
         row = RowKind(
             "items", heading, LABELS, choices, fixed, values, _wanted, update=update,
-            caution="Days an opened unit keeps are those of the maker's leaflet, or a rule of the practice: say which.",
+            caution="Days once opened: of the maker's leaflet, or a rule of the practice.",
         )  # fmt: skip
         screen.app.push_screen(RowForm(row))
 
@@ -85,7 +85,7 @@ def new_pack(screen: StockScreen, code: str) -> None:
         row = RowKind(
             "supplies", f"How {code} is bought", {"contents": "Also in the pack", "breaks": "Lower prices"},
             {"supplier": suppliers, "preferred": YES_NO}, {"item": code}, {"preferred": "yes"}, update=True,
-            caution="The same supplier, pack and day change; anything else is a new pack or a new price.",
+            caution="The same supplier, pack and day change; else it is a new pack or price.",
         )  # fmt: skip
         screen.app.push_screen(RowForm(row))
 
@@ -112,7 +112,7 @@ def opening_stock(screen: StockScreen, code: str) -> None:
         row = RowKind(
             "opening_stock", f"Opening stock of {code}", {"use_by": "Use by", "left": "Left in it"},
             {"place": places}, {"item": code}, {},
-            caution="Sealed units of a lot, or one opened unit with what is left in it. Later: receive, or count.",
+            caution="Sealed units of a lot, or one opened unit with what is left in it.",
         )  # fmt: skip
         screen.app.push_screen(RowForm(row))
 

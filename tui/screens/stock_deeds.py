@@ -147,7 +147,7 @@ def amend(
     show(
         screen,
         Words("Read the date" if number is None else "Amend the lot", what, "The lot stands right now, everywhere.",
-              "What was used of it stays booked. Old and new are kept in the log with the reason."),
+              "What was used stays booked; old and new are kept in the log."),
         [*numbers, date, reason_field(reason)],
         save,
     )  # fmt: skip
