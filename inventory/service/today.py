@@ -83,12 +83,10 @@ def day_list(practice: Practice, *, days: int | None = None) -> DayList:
     with practice.reading() as desk:
         today = desk.today
         until = today + timedelta(days=days if days is not None else desk.settings["horizon_days"])
-        rows = query.visits(desk.session, since=today - timedelta(days=OVERDUE_DAYS), until=until)
+        found = query.visits(desk.session, since=today - timedelta(days=OVERDUE_DAYS), until=until)
+        cards = visits.cards(desk, [row for row in found if _wanted(row, today)])
         ready = {one.visit_id: one for one in laying_out.readiness_of(forecasting.picture(desk), until)}
-        return DayList(
-            today,
-            tuple(VisitAhead(visits.card(desk, row.id), ready.get(row.id)) for row in rows if _wanted(row, today)),
-        )
+        return DayList(today, tuple(VisitAhead(card, ready.get(card.visit_id)) for card in cards))
 
 
 def _wanted(row: VisitRow, today: date) -> bool:

@@ -105,8 +105,7 @@ def visit_list(
             desk.session, state=state, case_part=case_part.strip(),
             newest_first=state is not VisitState.PLANNED, limit=limit + 1,
         )  # fmt: skip
-        cards = tuple(visits.card(desk, row.id) for row in rows[:limit])
-        return VisitList(desk.today, cards, len(rows) > limit)
+        return VisitList(desk.today, visits.cards(desk, rows[:limit]), len(rows) > limit)
 
 
 def plan_choices(practice: Practice) -> PlanChoices:
@@ -163,7 +162,7 @@ def record(practice: Practice, visit_id: int) -> VisitRecord:
             trays=tuple(TrayFate(*tray) for tray in query.tray_trials(desk.session, visit_id)),
             step_names={need.step: need.step_name for need in needs},
             entries=tuple(_entry(desk, one) for one in posted),
-            others=tuple(visits.card(desk, other.id) for other in of_case if other.id != visit_id),
+            others=visits.cards(desk, [other for other in of_case if other.id != visit_id]),
         )
 
 

@@ -5,6 +5,7 @@ the earlier one, with who asked for it. Patient names never enter: only referenc
 """
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from datetime import date, datetime, timedelta
 from typing import Any
@@ -153,20 +154,20 @@ def upcoming(practice: Practice, *, days: int | None = None, overdue_days: int =
         until = today + timedelta(days=days if days is not None else desk.settings["horizon_days"])
         since = today - timedelta(days=overdue_days)
         rows = query.visits(desk.session, since=since, until=until, state=VisitState.PLANNED)
-        return tuple(_card(desk, row) for row in rows)
+        return cards(desk, rows)
 
 
 def between(practice: Practice, since: date, until: date, *, state: VisitState | None = None) -> tuple[VisitCard, ...]:
     """All visits of a period, inclusive."""
     with practice.reading() as desk:
-        return tuple(_card(desk, row) for row in query.visits(desk.session, since=since, until=until, state=state))
+        return cards(desk, query.visits(desk.session, since=since, until=until, state=state))
 
 
 def of_case(practice: Practice, case_ref: str) -> tuple[VisitCard, ...]:
     """All visits of a case, newest first."""
     with practice.reading() as desk:
         rows = query.visits(desk.session, case_ref=case_ref.strip(), newest_first=True)
-        return tuple(_card(desk, row) for row in rows)
+        return cards(desk, rows)
 
 
 def case_refs(practice: Practice, beginning: str = "", limit: int = 20) -> tuple[str, ...]:
@@ -214,14 +215,23 @@ def _planned(desk: Desk, visit_id: int, version: int) -> Visit:
     return row
 
 
+def cards(desk: Desk, rows: Sequence[VisitRow]) -> tuple[VisitCard, ...]:
+    """The cards of visits already read, in their order."""
+    booked = query.bookings(desk.session, [row.id for row in rows if row.state is VisitState.DONE])
+    return tuple(_of(row, booked.get(row.id)) for row in rows)
+
+
 def _card(desk: Desk, row: VisitRow) -> VisitCard:
-    who = query.booked(desk.session, row.id) if row.state is VisitState.DONE else None
+    return cards(desk, [row])[0]
+
+
+def _of(row: VisitRow, booked: tuple[str, datetime] | None) -> VisitCard:
     return VisitCard(
         visit_id=row.id, case_ref=row.case_ref, on=row.on, case_kind=row.case_kind,
         case_kind_name=row.case_kind_name, upper=row.upper, lower=row.lower, upper_size=row.upper_size,
         lower_size=row.lower_size, place=row.place_name, state=row.state, remake_of=row.remake_of_id,
         remake_asked_by=row.remake_asked_by, note=row.note, version=row.version,
-        booked_by=who[0] if who else None, booked_at=who[1] if who else None,
+        booked_by=booked[0] if booked else None, booked_at=booked[1] if booked else None,
     )  # fmt: skip
 
 

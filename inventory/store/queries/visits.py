@@ -221,20 +221,23 @@ def mark_done(session: Session, visit_id: int, version: int) -> bool:
 
 def booked(session: Session, visit_id: int) -> tuple[str, datetime] | None:
     """Who booked a visit and when; None where no booking of it stands."""
+    return bookings(session, [visit_id]).get(visit_id)
+
+
+def bookings(session: Session, visit_ids: Collection[int]) -> dict[int, tuple[str, datetime]]:
+    """Who booked each of some visits and when, where a booking of it stands."""
     reversed_ids = select(col(Document.reverses_id)).where(col(Document.reverses_id).is_not(None))
     query = (
-        select(col(Person.initials), col(Document.recorded_at))
+        select(col(Document.visit_id), col(Person.initials), col(Document.recorded_at))
         .join(Person, col(Person.id) == col(Document.person_id))
         .where(
-            col(Document.visit_id) == visit_id,
+            col(Document.visit_id).in_(visit_ids),
             col(Document.kind).in_((DocumentKind.USE, DocumentKind.TRANSFER)),
             col(Document.id).not_in(reversed_ids),
         )
-        .order_by(col(Document.id).desc())
-        .limit(1)
+        .order_by(col(Document.id))
     )
-    row = session.execute(query).one_or_none()
-    return None if row is None else (row.initials, row.recorded_at)
+    return {visit_id: (initials, at) for visit_id, initials, at in session.execute(query)}
 
 
 def used_lots(session: Session, document_ids: Iterable[int]) -> list[Any]:
