@@ -28,7 +28,7 @@ def parse_address(address: str) -> URL:
         ) from None
     if url.drivername in _POSTGRESQL:
         return url.set(drivername="postgresql+psycopg")
-    if url.drivername == "sqlite" and url.database and url.database != ":memory:":
+    if url.drivername == "sqlite" and url.database and url.database != ":memory:" and not url.query:
         return url
     raise BadInput(
         f"A database of the kind {url.drivername!r} is not supported.",

@@ -11,10 +11,10 @@ from pathlib import Path
 from typing import Any
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event, text, update
-from sqlalchemy.exc import DBAPIError, IntegrityError, SQLAlchemyError
+from sqlalchemy.exc import DataError, DBAPIError, IntegrityError, SQLAlchemyError
 from sqlmodel import Session
 
-from inventory.errors import Conflict, NotAllowed, PracticeError, StoreError, StoreUnreachable, WrongStore
+from inventory.errors import BadInput, Conflict, NotAllowed, PracticeError, StoreError, StoreUnreachable, WrongStore
 from inventory.store.address import parse_address, prepare_file
 from inventory.store.schema import bring_up_to_date
 
@@ -138,6 +138,10 @@ def in_words() -> Iterator[None]:
         yield
     except DBAPIError as error:
         raise _translate(str(error.orig), error) from error
+    except UnicodeDecodeError as error:  # SQLite complains with words of a damaged file
+        raise WrongStore(_WRONG["malformed"], "Name another one, or restore a backup.") from error
+    except (OverflowError, UnicodeEncodeError) as error:  # what the driver of SQLite says before it asks the store
+        raise BadInput(*_UNFIT) from error
     except SQLAlchemyError as error:
         raise StoreError(f"The store answered unexpectedly: {error}.", "Nothing was changed; try again.") from error
 
@@ -161,8 +165,13 @@ _WRONG = {
 }
 
 
+_UNFIT = ("A number is too large, or a text too long or with signs that can't be kept.", "Check what was typed.")
+
+
 def _translate(words: str, error: DBAPIError) -> PracticeError:
     lowered = words.lower()
+    if isinstance(error, DataError):
+        return BadInput(*_UNFIT)
     if isinstance(error, IntegrityError):
         return NotAllowed(f"The store's rules refuse this: {words.splitlines()[0]}.", "Nothing was changed.")
     if "deadlock" in lowered or "could not serialize" in lowered:

@@ -3,16 +3,20 @@
 Alembic costs more than the rest of the start, so it is imported only when there is something to migrate.
 """
 
+import sqlite3
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 
 from sqlalchemy import Connection, Engine, inspect, text
+from sqlalchemy.exc import DBAPIError
 
 from inventory.errors import NewerStore, WrongStore
 from inventory.store import guards
 
 HEAD = "0001"
 VERSIONS = ("0001",)  # every released schema, oldest first
+_PATIENCE_S = 30
 _MIGRATION_LOCK = 7_141_923  # any number; the same for every program that migrates on one server
 
 
@@ -60,9 +64,22 @@ def stored_version(connection: Connection) -> str | None:
 
 
 def _write_ahead(connection: Connection) -> None:
-    """Keep SQLite's log ahead of the file: readers and the writer don't stop each other. It stays so in the file."""
-    if connection.dialect.name == "sqlite":
-        _outside_transaction(connection, "PRAGMA journal_mode = WAL")
+    """Keep SQLite's log ahead of the file: readers and the writer don't stop each other. It stays so in the file.
+
+    SQLite waits for nobody here, so where another program is just making the same store this one asks again.
+    """
+    if connection.dialect.name != "sqlite":
+        return
+    give_up = time.monotonic() + _PATIENCE_S
+    while True:
+        try:
+            _outside_transaction(connection, "PRAGMA journal_mode = WAL")
+        except DBAPIError as error:
+            if "locked" not in str(error.orig) or time.monotonic() > give_up:
+                raise
+            time.sleep(0.02)
+        else:
+            return
 
 
 def _check_guards(connection: Connection) -> None:
@@ -116,4 +133,7 @@ def _outside_transaction(connection: Connection, statement: str) -> None:
     """Tell SQLite something that it only takes between transactions."""
     driver = connection.connection.driver_connection
     assert driver is not None  # noqa: S101 - it is connected
-    driver.execute(statement)
+    try:
+        driver.execute(statement)
+    except sqlite3.Error as error:
+        raise DBAPIError(statement, None, error) from error
