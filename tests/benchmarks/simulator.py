@@ -72,6 +72,7 @@ class Outcome:
     received: Floats
     price: float
     fee_cents: int
+    opened: Floats  # the part of what was wasted that was left in opened units
 
     @property
     def parts(self) -> dict[str, Floats]:
@@ -108,6 +109,7 @@ class Practice:
         self.shelf.last[:, 0] = np.tile(chance.lives[:, 0], policies)
         self.missed = np.zeros(self.rows, dtype=np.int64)
         self.wasted = np.zeros(self.rows, dtype=np.int64)
+        self.opened = np.zeros(self.rows, dtype=np.int64)
         self.received = np.zeros(self.rows, dtype=np.int64)
         self.orders = np.zeros(self.rows, dtype=np.int64)
         self.held = np.zeros(self.rows, dtype=np.int64)  # 0.01 mL times days
@@ -131,9 +133,19 @@ class Practice:
 
     def stock(self, day: int) -> Stock:
         """What is there and on order on the morning of a day."""
-        self.shelf.expire(day)
+        self._throw_away(day)
         shelf = self.shelf
         return Stock(day, shelf.stock, shelf.last, shelf.comes, shelf.rest.sum(axis=1), shelf.rest_last)
+
+    def _throw_away(self, day: int) -> None:
+        """What has ended before a day."""
+        shelf = self.shelf
+        rests = shelf.rest.sum(axis=1) * (shelf.rest_last < day)
+        shelf.expire(day)
+        if day >= self.warm_up:
+            self.wasted += shelf.lost.sum(axis=1)
+            self.opened += rests
+        shelf.lost[:] = 0
 
     def order(self, day: int, packs: Ints) -> None:
         """Put orders on the shelf, to come after the lead time, and keep the lots in issue order."""
@@ -167,12 +179,10 @@ class Practice:
     def live(self, day: int) -> None:
         """Serve the day's visits."""
         shelf, use = self.shelf, np.tile(self._use[day], self._policies)
+        self._throw_away(day)
         short = shelf.period(day, use)
-        lost = shelf.lost.sum(axis=1)
-        shelf.lost[:] = 0
         if day < self.warm_up:
             return
-        self.wasted += lost
         self.held += (shelf.stock * (shelf.comes <= day)).sum(axis=1) + shelf.rest.sum(axis=1)
         at = np.nonzero(short)[0]
         self.missed[at] += self.chance.missed(self._replication[at], day, (use - short)[at])
@@ -180,8 +190,8 @@ class Practice:
     def outcomes(self, days: int) -> list[Outcome]:
         """The totals of each policy."""
         visits = self.chance.visits[:, self.warm_up : days].sum(axis=1).astype(np.float64)
-        orders, missed, wasted, received = (
-            total.astype(np.float64) for total in (self.orders, self.missed, self.wasted, self.received)
+        orders, missed, wasted, received, opened = (
+            total.astype(np.float64) for total in (self.orders, self.missed, self.wasted, self.received, self.opened)
         )
         held = self.held * self.article.price * HOLDING / YEAR
         return [
@@ -195,6 +205,7 @@ class Practice:
                 received[rows],
                 self.article.price,
                 self.fee_cents,
+                opened[rows],
             )
             for rows in self.groups()
         ]

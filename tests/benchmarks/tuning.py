@@ -17,11 +17,11 @@ NAME = "(s, S) tuned by simulation"
 SEED = 77
 # What the whole table's command found, s and S in 0.01 mL; it tunes anew and prints these.
 FOUND = {
-    "A": (27027, 236918),
-    "B": (15502, 50335),
-    "C": (8362, 24800),
-    "D": (19577, 62785),
-    "E": (8920, 17708),
+    "A": (29873, 239763),
+    "B": (17888, 25541),
+    "C": (10035, 13834),
+    "D": (20055, 63262),
+    "E": (10871, 19659),
 }
 
 
