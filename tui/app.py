@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from inventory.service.today import Desktop
 
 MODES = (
-    Mode("1", "today", "Today", "tui.screens.today:TodayScreen"),
+    Mode("1", "today", "Today", "tui.screens.today:TodayScreen", verbs=(("Book out a visit", "book_out"),)),
     Mode("2", "visits", "Visits", "tui.screens.visits:VisitsScreen", verbs=(("Plan a visit", "plan"),)),
     Mode("3", "trays", "Trays", "tui.screens.trays:TraysScreen"),
     Mode("4", "week", "Week", "tui.screens.week:WeekScreen"),

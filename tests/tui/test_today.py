@@ -29,15 +29,15 @@ async def test_one_look_shows_the_visits_with_their_state_and_the_most_urgent_li
         seen = screen(pilot)
     assert seen.splitlines()[1:7] == [
         "",
-        " Day        Case   Visit                  Arches            State",
-        " yesterday  C-099  Final impressions, s…  upper M, lower M  ▵ not booked out",
-        " today      C-100  Final impressions, s…  upper M, lower M  ✓ booked out by AB",
-        " today      C-101  Final impressions, s…  upper M, lower M  ✓ ready",
-        " tomorrow   C-102  Preliminary impressi…  upper M, lower M  ! short of Powder…",
+        " Day        Case   Visit                    Arches            State",
+        " yesterday  C-099  Final impressions, sto…  upper M, lower M  ▵ not booked out",
+        " today      C-100  Final impressions, sto…  upper M, lower M  ✓ done by AB",
+        " today      C-101  Final impressions, sto…  upper M, lower M  ✓ ready",
+        " tomorrow   C-102  Preliminary impression…  upper M, lower M  ! short of Powd…",
     ]
     assert seen.splitlines()[14:] == [
         "╭─ Weekly check ───────────────────────────────────────────────────────────────╮",
-        "│ 1 expired · 1 visit short · 1 not booked out · 1 runs short · 1 rest too sm… │",
+        "│ expired 1 · visit short 1 · not booked out 1 · runs short 1 · rest too smal… │",
         "│  Matter            What                               Do                     │",
         "│  ✗ expired         Light body A, fast, lot OLD, ope…  Don't use it; disca…   │",
         "│  ! visit short     C-102, 2027-03-11                  Order, bring or pla…   │",
@@ -70,7 +70,7 @@ async def test_a_visit_that_went_as_expected_is_booked_out_with_three_keys_and_o
         await press(pilot, "enter", "f2", "enter")
         assert state_of(clinic, first.visit_id) is VisitState.DONE
         await press(pilot, "enter")
-        assert "booked out by AB" in line_with(pilot, "C-1")
+        assert "done by AB" in line_with(pilot, "C-1")
         await press(pilot, "enter", "f2", "enter", "enter")
         assert state_of(clinic, second.visit_id) is VisitState.DONE
 
@@ -90,7 +90,7 @@ async def test_a_visit_done_today_opens_its_record(clinic: Clinic) -> None:
     clinic.book(clinic.plan("C-1"))
     async with at_work(clinic.practice) as pilot:
         await press(pilot, "enter")
-        assert "booked out by AB" in screen(pilot).splitlines()[1]
+        assert "done by AB" in screen(pilot).splitlines()[1]
         assert "HEAVY-A-1" in screen(pilot)
 
 

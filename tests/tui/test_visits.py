@@ -45,7 +45,7 @@ async def test_the_list_shows_planned_visits_by_date(clinic: Clinic) -> None:
             " today      C-2   Final impression…  upper M, lower M  -      ◦ planned",
         ]
         await press(pilot, "f")
-        assert "✓ booked out by AB" in line_with(pilot, "C-3")
+        assert "✓ done by AB" in line_with(pilot, "C-3")
         assert "C-1" not in screen(pilot)
 
 
@@ -176,8 +176,9 @@ async def test_the_record_shows_the_lots_and_whether_somebody_has_read_them(clin
     async with at_work(clinic.practice) as pilot:
         await press(pilot, "2", "f", "enter")
         seen = screen(pilot)
-        assert "KB-12 · ✓ booked out by AB · today" in seen
-        assert "Tray load with border  upper  Heavy body A     26.15 mL  HEAVY-A-1  ◦ assumed" in seen
+        assert "KB-12 · ✓ done by AB · today" in seen
+        assert "upper  Heavy body A        26.15 mL  HEAVY-A-1  ◦ assumed" in seen
+        assert "Heavy body A · lot HEAVY-A-1 · use by 2028-06-30" in seen
         assert "2027-03-10 09:00  AB  booked out" in seen
         assert "Note: [i]soft[/]" in seen
 

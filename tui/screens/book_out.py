@@ -129,7 +129,7 @@ class BookOutScreen(FillingScreen):
             if yes:
                 self.signed(lambda by: self._post(request, by))
 
-        parts = [words.of_lines(now.lines, self.work.formats)]
+        parts = [words.of_filling(now, self.work.formats)]
         parts += [shown.noted(Status.WATCH, doubt) for doubt in (*filling.doubts(now), *now.form.warnings)]
         self.app.push_screen(SaveDialog(f"Book out {now.form.visit.case_ref}", parts, yes="Book out"), answered)
 

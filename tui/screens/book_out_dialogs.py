@@ -42,15 +42,18 @@ def _in_words(line: Line, work: Workplace) -> str:
 
 
 def lot_dialog(
-    lots: Iterable[LotChoice], heading: str, work: Workplace, *, or_not_in_book: bool = False
+    lots: Iterable[LotChoice],
+    heading: str,
+    work: Workplace,
+    *,
+    article: int | None = None,
+    or_not_in_book: bool = False,
 ) -> ChooseDialog[int]:
-    """Which lot; answers its stock number, or `NOT_IN_BOOK`."""
-    lots = tuple(lots)
-    named = len({lot.item_id for lot in lots}) > 1
-    choices = [(lot.holding_id, words.choice(lot, work.formats, named=named)) for lot in lots]
+    """Which lot; answers its stock number, or `NOT_IN_BOOK`. Lots of other articles than this one are named."""
+    choices = [(lot.holding_id, words.choice(lot, work.formats, named=lot.item_id != article)) for lot in lots]
     if or_not_in_book:
         choices.append((NOT_IN_BOOK, "a lot that is not in the book: type it"))
-    return ChooseDialog(heading, choices)
+    return ChooseDialog(heading, choices, "Lot, use-by date, place, and what is there:")
 
 
 def tray_dialog(filling: Filling, arches: Iterable[Arch]) -> ChooseDialog[tuple[str, Arch, str]]:

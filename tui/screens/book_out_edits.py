@@ -121,7 +121,8 @@ class FillingScreen(StepScreen[Any]):
 
         lots = filling_in.lots_for(now, line.key)
         known = line.article is not None and not line.is_tray
-        dialog = dialogs.lot_dialog(lots, f"Which lot? {line.name}", self.work, or_not_in_book=known)
+        article = line.article.item_id if line.article else None
+        dialog = dialogs.lot_dialog(lots, f"Which lot? {line.name}", self.work, article=article, or_not_in_book=known)
         self.app.push_screen(dialog, answered)
 
     def _choose_lot(self, now: Filling, line: Line, holding_id: int) -> None:
@@ -214,7 +215,9 @@ class FillingScreen(StepScreen[Any]):
             self.app.push_screen(dialogs.part_dialog("The rest", question, "12.5 or 3t"), typed)
 
         others = [lot for lot in filling_in.lots_for(now, line.key) if lot.base is line.base]
-        self.app.push_screen(dialogs.lot_dialog(others, "From which second lot?", self.work), lot_chosen)
+        article = line.article.item_id if line.article else None
+        dialog = dialogs.lot_dialog(others, "From which second lot?", self.work, article=article)
+        self.app.push_screen(dialog, lot_chosen)
 
     def action_further(self) -> None:
         """Something that the form does not expect was used too."""

@@ -2,13 +2,15 @@
 
 from collections import Counter
 from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 
 from textual.content import Content
 
 from inventory.domain.vocabulary import Arch, BaseUnit, ItemKind, LateReason
 from inventory.service.booking import UsedLot
-from inventory.service.filling import Line, Tried
+from inventory.service.filling import Filling, Line, Tried
 from inventory.service.laying_out import LotChoice
+from inventory.service.lots import STANDING
 from tui import text as shown
 from tui.screens.visit_words import ARCH
 from tui.text import Formats
@@ -16,7 +18,7 @@ from tui.theme import Status
 from tui.widgets.table import Column
 
 COLUMNS = (
-    Column("Step", grow=True, least=14),
+    Column("Step", grow=True, least=23),
     Column("Arch"),
     Column("Used", right=True),
     Column("Amount", right=True, spare=1),
@@ -26,6 +28,8 @@ COLUMNS = (
     Column("Lot read", least=9),
 )
 
+SUMMARY = 68  # cells of a line in a dialog
+BESIDE = (ItemKind.TIP, ItemKind.ACCESSORY)  # what goes with a step's material is named by its article
 LATE = {LateReason.EXPIRED: "expired", LateReason.HELD: "on hold", LateReason.RECALLED: "recalled"}
 
 
@@ -36,8 +40,8 @@ def cells(line: Line, formats: Formats) -> tuple[str | Content, ...]:
         arch(line.form.arch),
         used(line),
         "" if line.base is BaseUnit.PIECE or line.dropped else shown.amount(line.qty, line.base, formats),
-        _lot(line),
-        shown.use_by(line.lot.use_by, line.lot.use_by_read, formats) if line.lot else shown.NOTHING,
+        numbered(line.lot_number),
+        dated(line.lot, formats),
         _source(line, formats),
     )
     if line.dropped:
@@ -53,8 +57,8 @@ def tried_cells(one: Tried, formats: Formats) -> tuple[str | Content, ...]:
         ARCH[one.arch],
         f"size {one.article.tray_size}",
         "",
-        lot.lot_number if lot else shown.NOTHING,
-        shown.use_by(lot.use_by, lot.use_by_read, formats) if lot else shown.NOTHING,
+        numbered(lot.lot_number if lot else ""),
+        dated(lot, formats),
         lot.place if lot else "",
         shown.status(Status.WAITING, "reprocess" if one.article.reusable else "thrown away"),
     )
@@ -66,10 +70,11 @@ def arch(which: Arch | None) -> str:
 
 def _step(line: Line) -> str:
     again = f"{nth(line.form.attempt)} " if line.form.attempt > 1 else ""
-    if line.form.kind is ItemKind.TIP:
+    if "/tip/" in line.key:
         return f"  {again}mixing tip"
-    if line.form.step == "further":
-        return line.form.item
+    if line.form.kind in BESIDE and line.form.item_id is not None:
+        indent = "  " if line.form.kind is ItemKind.TIP else ""
+        return f"{indent}{again}{line.article.name if line.article else line.form.item}"
     return f"{again}{line.form.step_name or line.form.step}"
 
 
@@ -96,8 +101,16 @@ def tenths(qty: int, unit_qty: int) -> str:
     return "<0.1" if qty and not number else f"{number // 10}.{number % 10}"
 
 
-def _lot(line: Line) -> str:
-    return line.lot_number or shown.NOTHING
+def numbered(lot_number: str) -> str:
+    """A lot's number; nothing where none is known, or where the article comes without lots."""
+    return shown.NOTHING if lot_number in ("", STANDING) else lot_number
+
+
+def dated(lot: LotChoice | UsedLot | None, formats: Formats) -> str:
+    """A lot's use-by date as its label gives it; nothing where the article comes without lots."""
+    if lot is None or lot.lot_number == STANDING:
+        return shown.NOTHING
+    return shown.use_by(lot.use_by, lot.use_by_read, formats)
 
 
 def _source(line: Line, formats: Formats) -> str:
@@ -117,9 +130,14 @@ def _state(line: Line) -> Content:
         return shown.status(Status.ACT if line.unresolved else Status.UNKNOWN, "no size" if line.is_tray else "no lot")
     if line.lot is not None and line.lot.late is not None:
         return shown.status(Status.BLOCKED, LATE[line.lot.late])
-    if line.confirmed:
-        return shown.status(Status.OK, "read")
-    return shown.status(Status.WAITING, "assumed")
+    return read_or_assumed(line.lot_number, read=line.confirmed)
+
+
+def read_or_assumed(lot_number: str, *, read: bool) -> Content:
+    """Whether somebody has read the lot from its package; nothing where the article comes without lots."""
+    if lot_number == STANDING:
+        return shown.muted(shown.NOTHING)
+    return shown.status(Status.OK, "read") if read else shown.status(Status.WAITING, "assumed")
 
 
 def detail(line: Line, formats: Formats) -> Content:
@@ -132,11 +150,12 @@ def detail(line: Line, formats: Formats) -> Content:
 def _whereabouts(line: Line, formats: Formats) -> Iterator[str]:
     if not line.lot_number:
         return
-    yield f"lot {line.lot_number}"
+    if line.lot_number != STANDING:
+        yield f"lot {line.lot_number}"
     if line.lot is None:
         yield "not in the book, recorded as found"
         return
-    yield use_by(line.lot, formats)
+    yield from use_by(line.lot, formats)
     if line.fresh:
         yield f"new {line.unit_name}, {line.lot.place}"
     elif line.lot.opened_on is not None:
@@ -145,10 +164,10 @@ def _whereabouts(line: Line, formats: Formats) -> Iterator[str]:
         yield line.lot.place
 
 
-def use_by(lot: LotChoice, formats: Formats) -> str:
-    """``use by 2028-06-30``, or why there is no date."""
-    said = shown.use_by(lot.use_by, lot.use_by_read, formats)
-    return f"use by {said}" if lot.use_by else f"date {said}"
+def use_by(lot: LotChoice, formats: Formats) -> Iterator[str]:
+    """``use by 2028-06-30``, or why there is no date; nothing where the article comes without lots."""
+    if lot.lot_number != STANDING:
+        yield f"{'use by' if lot.use_by else 'date'} {shown.use_by(lot.use_by, lot.use_by_read, formats)}"
 
 
 def _figures(line: Line, formats: Formats) -> Iterator[str]:
@@ -161,60 +180,79 @@ def _figures(line: Line, formats: Formats) -> Iterator[str]:
 
 
 def choice(lot: LotChoice, formats: Formats, *, named: bool) -> str:
-    """A lot in a list to choose from, what speaks against it first."""
-    if lot.base is BaseUnit.PIECE:
-        there = shown.amount(lot.on_hand, lot.base, formats)
-    elif lot.opened_on is None:
-        there = f"{lot.on_hand // lot.unit_qty} sealed"
+    """A lot in a list to choose from, short enough for one line; what speaks against it first."""
+    return " · ".join(_choice(lot, formats, named=named))
+
+
+def _choice(lot: LotChoice, formats: Formats, *, named: bool) -> Iterator[str]:
+    if lot.late:
+        yield f"! {LATE[lot.late]}"
+    if lot.lot_number != STANDING:
+        yield lot.lot_number
+        yield dated(lot, formats)
+    yield lot.place
+    if lot.opened_on is None and lot.base is not BaseUnit.PIECE:
+        yield f"{lot.on_hand // lot.unit_qty} sealed"
     else:
-        there = f"opened {shown.day(lot.opened_on, formats)}, {shown.amount(lot.on_hand, lot.base, formats)} left"
-    said = [
-        f"! {LATE[lot.late]}" if lot.late else "",
-        lot.lot_number,
-        use_by(lot, formats),
-        lot.place,
-        there,
-        "goes first" if lot.goes_first else "",
-        lot.item if named else "",
+        yield f"{'opened, ' if lot.opened_on else ''}{shown.amount(lot.on_hand, lot.base, formats)}"
+    if lot.goes_first:
+        yield "goes first"
+    if named:
+        yield lot.item
+
+
+@dataclass(frozen=True)
+class _Taken:
+    """One lot in a summary."""
+
+    lot_number: str
+    use_by: str
+    read: str
+    article: str
+    base: BaseUnit
+
+
+def of_filling(filling: Filling, formats: Formats) -> Content:
+    """What a filled-in form will take, a line for each lot, and the trays tried in vain."""
+    taken: Counter[_Taken] = Counter()
+    for line in filling.lines:
+        if line.qty and not line.dropped:
+            use_by = dated(line.lot, formats) if line.lot else "not in the book"
+            read = read_or_assumed(line.lot_number, read=line.confirmed).plain
+            article = line.article.name if line.article else line.form.item
+            taken[_Taken(numbered(line.lot_number), use_by, read, article, line.base)] += line.qty
+    tried = [
+        shown.plain(f"tried in vain: {one.article.name}, {_fate(one)}{f', {n} times' if n > 1 else ''}")
+        for one, n in Counter(filling.tried).items()
     ]
-    return " · ".join(filter(None, said))
-
-
-LotKey = tuple[str, str, str, BaseUnit, bool]  # article, lot number, use-by in words, unit, whether it was read
-
-
-def of_lines(lines: Iterable[Line], formats: Formats) -> Content:
-    """The lots that a filled-in form will take, one line for each."""
-    return _summed(((_key(line, formats), line.qty) for line in lines if line.qty and not line.dropped), formats)
-
-
-def _key(line: Line, formats: Formats) -> LotKey:
-    use_by = shown.use_by(line.lot.use_by, line.lot.use_by_read, formats) if line.lot else "not in the book"
-    return (line.article.name if line.article else line.form.item, line.lot_number, use_by, line.base, line.confirmed)
+    return Content("\n").join([*_lines(taken, formats), *tried])
 
 
 def of_lots(lots: Iterable[UsedLot], formats: Formats) -> Content:
-    """The lots that were posted, one line for each."""
-    keys = (
-        ((lot.item, lot.lot_number, shown.use_by(lot.use_by, lot.use_by_read, formats), lot.base, lot.lot_confirmed),
-         lot.qty)
-        for lot in lots
-    )  # fmt: skip
-    return _summed(keys, formats)
+    """What was posted, a line for each lot."""
+    taken: Counter[_Taken] = Counter()
+    for lot in lots:
+        read = read_or_assumed(lot.lot_number, read=lot.lot_confirmed).plain
+        taken[_Taken(numbered(lot.lot_number), dated(lot, formats), read, lot.item, lot.base)] += lot.qty
+    return Content("\n").join(_lines(taken, formats))
 
 
-def _summed(taken: Iterable[tuple[LotKey, int]], formats: Formats) -> Content:
-    totals: Counter[LotKey] = Counter()
-    for key, qty in taken:
-        totals[key] += qty
+def _lines(taken: Counter[_Taken], formats: Formats) -> list[Content]:
+    """Amount, lot number, use-by, how it is known, article; only the article is cut where room is short."""
     rows = [
-        (shown.amount(qty, base, formats), shown.clean(f"{item}, lot {number}"), use_by, "read" if read else "assumed")
-        for (item, number, use_by, base, read), qty in totals.items()
+        (shown.amount(qty, lot.base, formats), shown.clean(lot.lot_number), lot.use_by, lot.read, lot.article)
+        for lot, qty in taken.items()
     ]
-    widths = [max((shown.width(row[at]) for row in rows), default=0) for at in range(3)]
-    room = min(widths[1], 36)
-    lines = (
-        f"{shown.pad(amount, widths[0], right=True)}  {shown.pad(lot, room)}  {shown.pad(use_by, widths[2])}  {how}"
-        for amount, lot, use_by, how in rows
-    )
-    return Content("\n".join(lines))
+    widths = [max((shown.width(row[at]) for row in rows), default=0) for at in range(4)]
+    room = max(SUMMARY - sum(widths) - 2 * len(widths), 12)
+    return [
+        Content(
+            f"{shown.pad(amount, widths[0], right=True)}  {shown.pad(number, widths[1])}  "
+            f"{shown.pad(use_by, widths[2])}  {shown.pad(read, widths[3])}  {shown.clip(shown.clean(article), room)}"
+        )
+        for amount, number, use_by, read, article in rows
+    ]
+
+
+def _fate(one: Tried) -> str:
+    return "to reprocessing" if one.article.reusable else "thrown away"

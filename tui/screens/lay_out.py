@@ -19,6 +19,7 @@ from inventory.service.practice import Practice
 from inventory.service.visits import VisitCard
 from tui import text as shown
 from tui import workers
+from tui.screens import book_out_lines as lines_words
 from tui.screens import visit_words
 from tui.screens.base import CAUTION, StepScreen
 from tui.screens.book_out import BookOutScreen
@@ -137,8 +138,9 @@ def _rows(form: Form, elsewhere: dict[int, str], formats: Formats) -> Iterator[t
             hint = f"see {place}" if (place := elsewhere.get(first.item_id or 0)) else ""
             yield _missing(lines, formats), first.item, lot, "", hint, steps
         else:
-            use_by = shown.use_by(first.use_by, first.use_by_read, formats)
-            yield _take(lines), first.item, first.lot_number, use_by, first.place, steps
+            number = lines_words.numbered(first.lot_number)
+            use_by = shown.use_by(first.use_by, first.use_by_read, formats) if number == first.lot_number else number
+            yield _take(lines), first.item, number, use_by, first.place, steps
 
 
 def _step(line: FormLine) -> str:

@@ -51,9 +51,9 @@ class RecordScreen(StepScreen[object]):
         yield Static(classes="heading")
         yield ListTable(
             [
-                Column("Step", grow=True, least=12),
+                Column("Step", grow=True, least=21),
                 Column("Arch"),
-                Column("Article", grow=True, least=14),
+                Column("Article", grow=True, least=20),
                 Column("Amount", right=True),
                 Column("Lot", most=24),
                 Column("Use by", spare=1),
@@ -61,7 +61,7 @@ class RecordScreen(StepScreen[object]):
             ],
             empty="◦ Reading the record …",
         )
-        yield VerticalScroll(Static(id="story"), can_focus=False)
+        yield VerticalScroll(Static(id="about"), Static(id="story"), can_focus=False)
 
     def on_mount(self) -> None:
         self.query_one(ListTable).focus()
@@ -89,7 +89,21 @@ class RecordScreen(StepScreen[object]):
         table.empty = "Nothing is booked for this visit."
         table.replace_rows(Row(at, self._cells(lot, record)) for at, lot in enumerate(record.lots))
         self.query_one("#story", Static).update(Content("\n").join([*self._story(record)]))
+        self._tell()
         self.refresh_bindings()
+
+    def on_list_table_moved(self) -> None:
+        self._tell()
+
+    def _tell(self) -> None:
+        """Say in full what the table has to cut of its line."""
+        at = self.query_one(ListTable).current
+        if self._record is None or at is None:
+            return
+        lot = self._record.lots[at]
+        dated = words.dated(lot, self.work.formats)
+        parts = [lot.item, f"lot {lot.lot_number}", f"use by {dated}"] if dated != shown.NOTHING else [lot.item]
+        self.query_one("#about", Static).update(shown.plain(" · ".join(parts), "bold"))
 
     def _cells(self, lot: UsedLot, record: VisitRecord) -> tuple[str | Content, ...]:
         step = record.step_names.get(lot.step or "", lot.step or shown.NOTHING)
@@ -97,14 +111,14 @@ class RecordScreen(StepScreen[object]):
         if lot.late_reason is not None:
             read = shown.status(Status.BLOCKED, words.LATE[lot.late_reason])
         else:
-            read = shown.status(*((Status.OK, "read") if lot.lot_confirmed else (Status.WAITING, "assumed")))
+            read = words.read_or_assumed(lot.lot_number, read=lot.lot_confirmed)
         return (
             f"{again}{step}",
             words.arch(lot.arch),
             lot.item,
             shown.amount(lot.qty, lot.base, self.work.formats),
-            lot.lot_number,
-            shown.use_by(lot.use_by, lot.use_by_read, self.work.formats),
+            words.numbered(lot.lot_number),
+            words.dated(lot, self.work.formats),
             read,
         )
 

@@ -48,10 +48,10 @@ class TodayScreen(ModeScreen):
             [
                 Column("Day", most=14),
                 Column("Case", most=18),
-                Column("Visit", grow=True, least=16),
+                Column("Visit", grow=True, least=13),
                 Column("Arches", spare=1),
                 Column("Place", spare=2, most=14),
-                Column("State", grow=True, least=18, most=60),
+                Column("State", grow=True, least=16, most=60),
             ],
             empty="No visits are planned for the next days.",
             id="visits",
@@ -148,8 +148,7 @@ class TodayScreen(ModeScreen):
         yield words.state(card, seen.today, one.missing)
 
     def _show_check(self, check: WeeklyCheck) -> None:
-        counts = [f"{number} {name}" for kind, name in words.KINDS.items() if (number := check.count(kind))]
-        self.query_one("#counts", Static).update(Content(" · ".join(counts)) if counts else shown.muted("all clear"))
+        self.query_one("#counts", Static).update(words.counts(check))
         table = self.query_one("#urgent", ListTable)
         table.replace_rows(Row(alert, self._alert_cells(alert)) for alert in check.lines)
 

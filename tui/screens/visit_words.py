@@ -7,6 +7,7 @@ from textual.content import Content
 from inventory.domain.alerts import AlertKind
 from inventory.domain.vocabulary import Arch, VisitState
 from inventory.service.visits import VisitCard
+from inventory.service.weekly_check import WeeklyCheck
 from tui import text as shown
 from tui.theme import Status
 
@@ -43,7 +44,7 @@ def plain_state(card: VisitCard, today: date) -> Content:
 def state(card: VisitCard, today: date, missing: tuple[str, ...] = ()) -> Content:
     """The same, and for a visit still to come whether it is ready or short of something."""
     if card.state is VisitState.DONE:
-        return shown.status(Status.OK, f"booked out by {card.booked_by}" if card.booked_by else "booked out")
+        return shown.status(Status.OK, f"done by {card.booked_by}" if card.booked_by else "done")
     if card.state is VisitState.CANCELLED:
         return shown.status(Status.BLOCKED, "cancelled")
     if card.on < today:
@@ -52,6 +53,12 @@ def state(card: VisitCard, today: date, missing: tuple[str, ...] = ()) -> Conten
         more = f" and {shown.count(len(missing) - 1, 'thing')} more" if missing[1:] else ""
         return shown.status(Status.ACT, missing[0] + more)
     return shown.status(Status.OK, "ready")
+
+
+def counts(check: WeeklyCheck) -> Content:
+    """How many lines of each kind the weekly check has: ``expired 2 · runs short 1``."""
+    found = [f"{name} {number}" for kind, name in KINDS.items() if (number := check.count(kind))]
+    return Content(" · ".join(found) or "All clear.")
 
 
 def urgency(kind: AlertKind) -> Status:

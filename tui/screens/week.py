@@ -83,8 +83,7 @@ class WeekScreen(ModeScreen):
         if self._wanted is not None:
             table.select(self._wanted)
             self._wanted = None
-        counts = [f"{number} {title}" for kind, title in words.KINDS.items() if (number := check.count(kind))]
-        self.query_one("#summary", Static).update(Content(" · ".join(counts)) if counts else Content("All clear."))
+        self.query_one("#summary", Static).update(words.counts(check))
         self._tell(table.current)
 
     def _cells(self, alert: Alert) -> tuple[str | Content, ...]:
