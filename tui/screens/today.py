@@ -73,6 +73,10 @@ class TodayScreen(ModeScreen):
     def read(self) -> None:
         practice = self.practice
         workers.run(self, lambda: service.day_list(practice), self._show_visits, name="visits", latest=True)
+
+    def _read_check(self) -> None:
+        """Look through the stock; only after the visits are shown, for it takes longer."""
+        practice = self.practice
         workers.run(self, lambda: weekly_check.weekly_check(practice), self._show_check, name="check", latest=True)
 
     def action_read_again(self) -> None:
@@ -113,6 +117,7 @@ class TodayScreen(ModeScreen):
         if first_time and seen.first_to_book is not None:
             table.select(seen.first_to_book.card.visit_id)
         self._tell()
+        self._read_check()
 
     def on_list_table_moved(self) -> None:
         self._tell()
