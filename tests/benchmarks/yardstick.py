@@ -44,11 +44,11 @@ BASKET = "the program's basket at 99.5 %"
 class Effort:
     """How much is simulated."""
 
-    replications: int = 250
+    replications: int = 200
     years: int = 8
-    tuning: int = 100
-    basket_replications: int = 50
-    basket_years: int = 8
+    tuning: int = 60
+    basket_replications: int = 25
+    basket_years: int = 4
 
 
 @dataclass(frozen=True)
