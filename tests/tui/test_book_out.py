@@ -3,13 +3,16 @@
 from dataclasses import replace
 from datetime import timedelta
 from typing import Any
+from unittest.mock import DEFAULT, Mock
 
 import pytest
 from textual.pilot import Pilot
 
-from inventory.domain.vocabulary import UseByReading, VisitState
-from inventory.service import catalogue, holding, visit_desk, visits
+from inventory.domain.vocabulary import PlaceRole, UseByReading, VisitState
+from inventory.errors import StockChanged
+from inventory.service import booking, catalogue, correcting, holding, setting_up, visit_desk, visits
 from inventory.service.booking import UsedLot
+from inventory.service.setting_up import PlaceDraft
 from inventory.service.visits import VisitCard
 from tests.clinic import FAR, Clinic
 from tests.service.catalogue_samples import BY, LIGHT, TODAY
@@ -409,6 +412,75 @@ async def test_undo_is_offered_after_booking_and_plans_the_visit_again(clinic: C
         assert "✓ ready" in line_with(pilot, "C-1")
     assert visits.one(clinic.practice, card.visit_id).state is VisitState.PLANNED
     assert clinic.left("HEAVY-A") == 20_000
+
+
+async def test_an_undoing_thought_better_of_leaves_the_booking_and_the_form(clinic: Clinic) -> None:
+    clinic.plan("C-1")
+    async with at_work(clinic.practice) as pilot:
+        await press(pilot, "enter", "f2", "enter", "u", "escape")
+        assert "✓ done by AB" in line_with(pilot, "C-1")
+
+
+async def test_an_undoing_that_is_not_possible_any_more_is_said_and_the_form_is_left(clinic: Clinic) -> None:
+    card = clinic.plan("C-1")
+    async with at_work(clinic.practice) as pilot:
+        await press(pilot, "enter", "f2", "enter", "u")
+        correcting.undo_visit(clinic.practice, card.visit_id, reason="wrong case", by="CD", request_key="colleague")
+        await enter(pilot, "wrong case")
+        await press(pilot, "enter")
+        assert "No booking of this visit stands" in screen(pilot)
+        await press(pilot, "enter")
+        assert "✓ ready" in line_with(pilot, "C-1")
+
+
+async def test_stock_that_a_colleague_took_meanwhile_makes_the_form_ask_anew_and_keeps_what_was_said(
+    clinic: Clinic, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    clinic.plan("C-1")
+    answers = [StockChanged("Somebody else took it.", "Look again."), DEFAULT]
+    monkeypatch.setattr(booking, "book_out", Mock(side_effect=answers, wraps=booking.book_out))
+    async with at_work(clinic.practice) as pilot:
+        await press(pilot, "enter")
+        await to_line(pilot, LOAD_UPPER)
+        await press(pilot, "plus")
+        await book(pilot)
+        assert "Somebody else took it" in screen(pilot)
+        await press(pilot, "enter")
+        assert "31.15 mL" in line_with(pilot, "Tray load with border  upper")
+        await book(pilot)
+        assert "Booked out: C-1" in screen(pilot)
+
+
+async def test_text_with_brackets_control_and_wide_signs_is_shown_as_it_is_on_every_way_of_a_visit(
+    clinic: Clinic,
+) -> None:
+    """Items, lots, places and notes may hold anything; nothing of it is read as a style or breaks a line."""
+    weird = "[red]漢[/a"
+    setting_up.add_place(clinic.practice, PlaceDraft(f"op {weird}", PlaceRole.CHAIR), by=BY)
+    catalogue.add_item(clinic.practice, replace(LIGHT, code="ODD", name=f"Odd {weird}"), by=BY)
+    clinic.lot("ODD", f"L{weird}\x1b\u202e", 2, use_by=FAR, place=f"op {weird}")
+    card = clinic.plan("C-1", place=f"op {weird}", note=f"note {weird}")
+    clinic.plan("C-2", TODAY + timedelta(days=1), place=f"op {weird}")
+    async with at_work(clinic.practice, size=LARGE) as pilot:
+        assert f"note {weird}" in screen(pilot)
+        await press(pilot, "enter")
+        assert f"· op {weird} ·" in screen(pilot)
+        await to_line(pilot, WASH_UPPER)
+        await press(pilot, "l")
+        await enter(pilot, "漢")
+        assert f"L{weird}␛\N{REPLACEMENT CHARACTER}" in screen(pilot)
+        await press(pilot, "enter", "p")
+        await enter(pilot, "operatory 1")
+        await press(pilot, "enter", "f2")
+        assert f"Odd {weird}" in screen(pilot)
+        await press(pilot, "enter")
+        await press(pilot, "enter")
+        assert visits.one(clinic.practice, card.visit_id).state is VisitState.DONE
+        await press(pilot, "down", "enter")
+        assert f"op {weird}" in screen(pilot)
+        await press(pilot, "escape", "2", "f", "enter")
+        assert f"Odd {weird} · lot L{weird}" in screen(pilot) or f"L{weird}␛" in screen(pilot)
+        assert f"Note: note {weird}" in screen(pilot)
 
 
 async def test_leaving_asks_only_where_something_was_said(clinic: Clinic) -> None:

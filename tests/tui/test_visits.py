@@ -1,8 +1,9 @@
 """The list of visits: planned, changed, cancelled, undone and done again at the desk."""
 
 from datetime import timedelta
-from typing import Any
+from typing import Any, cast
 
+import pytest
 from textual.pilot import Pilot
 
 from inventory.domain.vocabulary import RemakeAskedBy, VisitState
@@ -11,7 +12,8 @@ from inventory.service.practice import Practice
 from inventory.service.visits import VisitCard
 from tests.clinic import Clinic
 from tests.service.catalogue_samples import TODAY
-from tests.tui.at_work import LARGE, at_work, enter, line_with, press, screen
+from tests.tui.at_work import LARGE, SMALL, at_work, enter, line_with, press, screen
+from tui.screens.base import StockScreen
 from tui.widgets.safe_input import SafeInput
 from tui.widgets.table import ListTable
 
@@ -234,3 +236,27 @@ async def test_a_help_opened_while_a_form_is_saved_does_not_keep_it_open(clinic:
         await pilot.press("enter", "f1")
         await press(pilot, "escape")
         assert "planned  done" in screen(pilot)
+
+
+@pytest.mark.parametrize("size", [SMALL, LARGE], ids=str)
+@pytest.mark.parametrize(
+    ("keys", "footer"),
+    [
+        (("n",), "esc Back  f2 Save  ? Help"),
+        (("enter",), "esc Back  b Book out  e Change  x Cancel the visit  ? Help"),
+        (("f", "enter"), "esc Back  u Undo the booking  m Remake  ? Help"),
+        (("b",), "f2 Book out  + - A tenth more or less  l Lot  c Lot read  t Retake  ? Help"),
+    ],
+    ids=["form", "lay-out", "record", "book out"],
+)
+async def test_every_way_of_a_visit_shows_its_keys_uncut_and_a_help_of_its_own(
+    clinic: Clinic, keys: tuple[str, ...], footer: str, size: tuple[int, int]
+) -> None:
+    clinic.plan("KB-1", TOMORROW)
+    clinic.book(clinic.plan("KB-2"))
+    async with at_work(clinic.practice, size=size) as pilot:
+        await press(pilot, "2", *keys)
+        assert screen(pilot).splitlines()[-1].strip() == footer
+        title = cast("StockScreen", pilot.app.screen).title_text
+        await press(pilot, "f1")
+        assert f"Help: {title}" in screen(pilot)

@@ -150,7 +150,7 @@ class BookOutScreen(FillingScreen):
     def _booked(self, booked: Booked) -> None:
         def answered(answer: str | None) -> None:
             if answer == "undo":
-                undo(self, booked.visit, self.finish)
+                undo(self, booked.visit, self.finish, lambda: self.finish(booked))
             else:
                 self.finish(booked)
 

@@ -127,7 +127,8 @@ def _source(line: Line, formats: Formats) -> str:
 
 def _state(line: Line) -> Content:
     if line.lot is None and line.found is None:
-        return shown.status(Status.ACT if line.unresolved else Status.UNKNOWN, "no size" if line.is_tray else "no lot")
+        unknown = line.is_tray and line.article is None
+        return shown.status(Status.ACT if line.unresolved else Status.UNKNOWN, "no size" if unknown else "no lot")
     if line.lot is not None and line.lot.late is not None:
         return shown.status(Status.BLOCKED, LATE[line.lot.late])
     return read_or_assumed(line.lot_number, read=line.confirmed)

@@ -8,6 +8,7 @@ from textual.containers import VerticalScroll
 from textual.widget import Widget
 from textual.widgets import Button, Static
 
+from inventory.errors import PracticeError
 from inventory.service import correcting
 from inventory.service.booking import Booked
 from inventory.service.correcting import Undone
@@ -16,6 +17,7 @@ from tui import text as shown
 from tui import workers
 from tui.dialogs.base import Dialog
 from tui.dialogs.confirm import ConfirmDialog, Confirmed
+from tui.dialogs.reading import ErrorDialog
 from tui.screens import book_out_lines as words
 from tui.screens.base import StockScreen
 from tui.text import Formats
@@ -64,32 +66,50 @@ class BookedDialog(Dialog[str]):
         self.query_one(".dialog-text").scroll_relative(y=lines, animate=False)
 
 
-def undo(screen: StockScreen, visit: VisitCard, then: Callable[[], object]) -> None:
-    """Ask why, undo the booking of a visit, say what stays, and go on."""
+def undo(
+    screen: StockScreen, visit: VisitCard, then: Callable[[], object], otherwise: Callable[[], object] = lambda: None
+) -> None:
+    """Ask why, undo the booking of a visit, and say what stays.
+
+    Args:
+        screen: asks and does it.
+        visit: whose booking.
+        then: what follows once it is undone.
+        otherwise: what follows where it stays booked.
+    """
     practice, key = screen.practice, uuid4().hex
 
     def undone(result: Undone) -> None:
-        stays = " ".join(result.kept)
+        kept = " ".join(result.kept)
         screen.notify(
-            f"What {visit.case_ref} used is back, and the visit is planned again. {stays}".strip(),
+            f"What {visit.case_ref} used is back, and the visit is planned again. {kept}".strip(),
             title="Undone",
             markup=False,
         )
         then()
 
+    def stays(_: None) -> None:
+        otherwise()
+
+    def failed(error: PracticeError) -> bool:
+        screen.app.push_screen(ErrorDialog.of(error), stays)
+        return True
+
+    def post(reason: str, by: str) -> None:
+        workers.run(
+            screen,
+            lambda: correcting.undo_visit(practice, visit.visit_id, reason=reason, by=by, request_key=key),
+            undone,
+            name="undo",
+            failed=failed,
+            busy="Undoing",
+        )
+
     def answered(answer: Confirmed | None) -> None:
-        if answer is not None:
-            screen.signed(
-                lambda by: workers.run(
-                    screen,
-                    lambda: correcting.undo_visit(
-                        practice, visit.visit_id, reason=answer.reason, by=by, request_key=key
-                    ),
-                    undone,
-                    name="undo",
-                    busy="Undoing",
-                )
-            )
+        if answer is None:
+            otherwise()
+        else:
+            screen.signed(lambda by: post(answer.reason, by))
 
     dialog = ConfirmDialog(
         f"Undo the booking of {visit.case_ref}?",

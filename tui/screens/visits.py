@@ -44,6 +44,7 @@ class VisitsScreen(ModeScreen):
         Binding("x", "cancel_visit", "Cancel it"),
         Binding("f", "next_state", "Planned, done, ..."),
         Binding("slash", "find", "Find", key_display="/"),
+        Binding("b", "book_out", "Book out", show=False),
         Binding("u", "undo", "Undo the booking", show=False),
         Binding("m", "remake", "Plan a remake", show=False),
     ]
