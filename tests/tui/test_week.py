@@ -31,7 +31,7 @@ async def test_an_expired_lot_is_the_first_line_and_two_keys_discard_it(clinic: 
         kinds = [alert.kind for alert in pilot.app.screen.query_one("#lines", ListTable).keys]
         assert kinds == sorted(kinds)
         assert kinds[0] is AlertKind.EXPIRED
-        assert "1 expired" in screen(pilot)
+        assert "expired 1" in screen(pilot)
         await press(pilot, "enter")
         assert "Powder for preliminary impressions, lot OLD" in " ".join(screen(pilot).split())
         await press(pilot, "f2")
