@@ -46,6 +46,16 @@ class Supply:
         return packs * min([self.pack_cents, *reached])
 
 
+@dataclass(frozen=True, slots=True)
+class Coming:
+    """Stock on order: what is still to come of one line of a sent order, in base units, and the day it is expected."""
+
+    item_id: int
+    qty: int
+    arrives: date
+    order: str
+
+
 def next_order_day(supply: Supply, day: date) -> date:
     """The first day on or after ``day`` on which the supplier takes orders."""
     if not supply.order_weekdays:

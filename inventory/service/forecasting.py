@@ -30,7 +30,7 @@ TRY_IN_PRIOR = 10  # trays fitted, without one tried in vain: own judgement
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """What stands where, what the steps need, and which visits are booked; read once in one unit of work."""
+    """What stands where, what is on order, what the steps need, which visits are booked; read in one unit of work."""
 
     today: date
     items: dict[int, Item]
@@ -38,6 +38,7 @@ class Picture:
     needs: dict[int, tuple[NeedRow, ...]]
     tips: dict[int, tuple[int, ...]]
     planned: tuple[VisitRow, ...]
+    coming: tuple[supply.Coming, ...] = ()
 
 
 def picture(desk: Desk) -> Picture:
