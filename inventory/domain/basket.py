@@ -25,6 +25,8 @@ from inventory.domain.reordering import Proposal, most_of, propose_for, topped_u
 from inventory.domain.why import CENTS, Derivation, Op, Term, derive
 
 MOST_ADDITIONS = 200
+MINIMUM = "to reach the minimum order"
+FREE_DELIVERY = "to reach free delivery"
 
 
 @dataclass(frozen=True)
@@ -49,18 +51,34 @@ class Basket:
     Args:
         supplier: its name or key; empty for items without one.
         proposals: one an item, additions included.
-        goods_cents: their price together.
+        terms: what the supplier asks.
+        due_cents: price of what is due, before anything was added.
+        goods_cents: price of all of it together.
         fee_cents: what the delivery costs on top.
         why: the goods, and what the additions cost and save.
         warnings: plain sentences.
+        added_for: what packs were added for; empty where none were.
     """
 
     supplier: str
     proposals: tuple[Proposal, ...]
+    terms: SupplierTerms
+    due_cents: int
     goods_cents: int
     fee_cents: int
     why: tuple[Derivation, ...]
     warnings: tuple[str, ...] = ()
+    added_for: str = ""
+
+    @property
+    def ordered(self) -> tuple[Proposal, ...]:
+        """What is to be ordered, without the items of which nothing is."""
+        return tuple(proposal for proposal in self.proposals if proposal.packs)
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """The basket's warnings and those of what is ordered."""
+        return (*self.warnings, *(warning for proposal in self.ordered for warning in proposal.warnings))
 
 
 def fill_baskets(
@@ -182,7 +200,7 @@ def _fill(terms: SupplierTerms, lines: Sequence[_Line], rules: Rules) -> Basket:
     reason, warnings, cost = "", [], 0.0
     if 0 < due < terms.minimum_cents:
         cost = _grow(lines, terms.minimum_cents)
-        reason = "added, to reach the minimum order"
+        reason = MINIMUM
         if _goods(lines) < terms.minimum_cents:
             warnings.append(f"{terms.supplier}: the minimum order is not reached without buying what would expire.")
     fee = terms.fee(_goods(lines))
@@ -190,7 +208,7 @@ def _fill(terms: SupplierTerms, lines: Sequence[_Line], rules: Rules) -> Basket:
         before = [line.added for line in lines]
         more = _grow(lines, terms.free_from_cents)
         if _goods(lines) >= terms.free_from_cents and cost + more < cost + fee:
-            reason, cost, fee = "added, to reach free delivery", cost + more, 0
+            reason, cost, fee = FREE_DELIVERY, cost + more, 0
         else:
             for line, added in zip(lines, before, strict=True):
                 line.added = added
@@ -198,7 +216,9 @@ def _fill(terms: SupplierTerms, lines: Sequence[_Line], rules: Rules) -> Basket:
     why = [_sum_of_goods(terms, due, goods)]
     if goods > due:
         why.append(_what_additions_save(terms, round(cost), terms.fee(due) - fee))
-    return Basket(terms.supplier, tuple(line.result(reason) for line in lines), goods, fee, tuple(why), tuple(warnings))
+    proposals = tuple(line.result(f"added, {reason}") for line in lines)
+    added_for = reason if goods > due else ""
+    return Basket(terms.supplier, proposals, terms, due, goods, fee, tuple(why), tuple(warnings), added_for)
 
 
 def _grow(lines: Sequence[_Line], aim: int) -> float:

@@ -54,6 +54,9 @@ class Proposal:
         warnings: plain sentences.
         to_expire: what is expected to expire of the order, in base units.
         fresh: how much of a fresh pack can be used in its life; None where nothing is dated or used.
+        added: packs among them that were added for the sake of the whole delivery.
+        most: packs of which use can take all before they expire.
+        daily: mean use a day, in base units.
     """
 
     code: str
@@ -71,6 +74,9 @@ class Proposal:
     warnings: tuple[str, ...] = ()
     to_expire: int = 0
     fresh: FreshCover | None = None
+    added: int = 0
+    most: int = 0
+    daily: float = 0.0
 
 
 def propose(position: Position, today: date, rules: Rules | None = None) -> Proposal:
@@ -113,6 +119,8 @@ def propose_for(check: Check) -> Proposal:
         warnings=_warnings(position, fresh),
         to_expire=to_expire if number else 0,
         fresh=fresh,
+        most=most_of(check, counted.result.value),
+        daily=check.daily,
     )
 
 
@@ -142,6 +150,7 @@ def topped_up(proposal: Proposal, check: Check, added: int, reason: str, to_expi
         brings=tuple((code, number * each) for code, each in supply.further),
         why=(*own, packs, _price(check, packs.result)),
         to_expire=to_expire,
+        added=added,
     )
 
 

@@ -12,10 +12,11 @@ from datetime import date, timedelta
 
 from inventory.domain import demand as dm
 from inventory.domain import reordering, supply
+from inventory.domain.basket import SupplierTerms
 from inventory.domain.shelf import OpenedLife, Parcel
 from inventory.domain.vocabulary import Arch, BaseUnit, ItemKind, TrialOutcome, VisitState, WayOfUse
 from inventory.service.practice import Desk
-from inventory.store.queries import planning, stock
+from inventory.store.queries import catalogue, planning, stock
 from inventory.store.queries import visits as visit_queries
 from inventory.store.queries.planning import Bought
 from inventory.store.queries.stock import Stand
@@ -24,7 +25,6 @@ from inventory.store.tables import Item
 
 LOOK_BACK_WEEKS = 104
 ARCH_PRIOR = 4  # visits' weight of the belief that a visit takes both arches; own judgement
-SHOWS_PRIOR = (19, 1)  # came, did not come: own judgement until the calendar has shown more
 TRY_IN_PRIOR = 10  # trays fitted, without one tried in vain: own judgement
 
 
@@ -56,11 +56,16 @@ def picture(desk: Desk) -> Picture:
     )
 
 
-def positions(desk: Desk, picture: Picture) -> dict[int, reordering.Position]:
-    """Every item's stock, demand and terms, as the ordering rule takes them."""
+def positions(desk: Desk, picture: Picture, bought: Mapping[int, Bought]) -> dict[int, reordering.Position]:
+    """Every item's stock, demand and terms, as the ordering rule takes them.
+
+    Args:
+        desk: the unit of work.
+        picture: what stands where and which visits are booked.
+        bought: how each item is bought.
+    """
     session, today, items = desk.session, desk.today, picture.items
     since = today - timedelta(weeks=LOOK_BACK_WEEKS)
-    bought = planning.preferred_supplies(session, today)
     history = _History.read(desk, since)
     uses = _Uses(items, picture.needs, picture.tips, _size_shares(desk, items, since))
     costs = planning.unit_costs(session)
@@ -106,10 +111,9 @@ class _History:
         weekly: dict[int, list[int]] = defaultdict(lambda: [0] * weeks)
         arches: Counter[tuple[int, Arch]] = Counter()
         done: Counter[int] = Counter()
-        came, stayed_away = SHOWS_PRIOR
+        came = booked = 0
         for kind, on, state, upper, lower in rows:
-            if state is VisitState.CANCELLED:
-                stayed_away += 1
+            booked += state is not VisitState.PLANNED
             if state is not VisitState.DONE:
                 continue
             came += 1
@@ -119,7 +123,7 @@ class _History:
             age = (desk.today - on).days - 1
             if 0 <= age < weeks * 7:
                 weekly[kind][weeks - 1 - age // 7] += 1
-        return cls(desk.today, weeks, weekly, arches, done, came / (came + stayed_away))
+        return cls(desk.today, weeks, weekly, arches, done, dm.learn_show_rate(came, booked))
 
     def arch_share(self, kind: int, arch: Arch | None) -> float:
         """Share of a kind's visits that take an arch; a step without arch is taken always."""
@@ -306,6 +310,14 @@ def _supply(bought: Bought, items: Mapping[int, Item]) -> supply.Supply:
         ),
         fee_cents=bought.fee_cents,
     )
+
+
+def supplier_terms(desk: Desk) -> dict[str, SupplierTerms]:
+    """Each supplier's minimum order, delivery fee and the goods value from which delivery is free, by its name."""
+    return {
+        row.name: SupplierTerms(row.name, row.minimum_cents, row.fee_cents, row.free_from_cents)
+        for row in catalogue.suppliers(desk.session)
+    }
 
 
 def rules(desk: Desk) -> reordering.Rules:

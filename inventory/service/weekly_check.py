@@ -6,11 +6,12 @@ from datetime import date, timedelta
 
 from inventory.domain import alerts
 from inventory.domain.alerts import Action, Alert, AlertKind, Shelf
-from inventory.domain.reordering import Proposal, propose
+from inventory.domain.reordering import Proposal
 from inventory.domain.vocabulary import VisitState
-from inventory.service import forecasting, laying_out
+from inventory.service import forecasting, laying_out, proposing
 from inventory.service.forecasting import Picture
 from inventory.service.practice import Desk, Practice
+from inventory.service.proposing import ProposedOrder
 from inventory.store.queries import planning
 from inventory.store.queries import visits as query
 
@@ -19,26 +20,35 @@ OVERDUE_DAYS = 14
 
 @dataclass(frozen=True, slots=True)
 class WeeklyCheck:
-    """The check of a day: its lines, most urgent first, and what each item's proposal says."""
+    """The check of a day.
+
+    Attributes:
+        today: the practice-local date.
+        lines: what wants a decision, most urgent first.
+        proposals: what to order of each item, and why.
+        baskets: the same by supplier, where something is to be ordered: goods, fee, what was added and why.
+    """
 
     today: date
     lines: tuple[Alert, ...]
     proposals: tuple[Proposal, ...]
+    baskets: tuple[ProposedOrder, ...] = ()
 
     def count(self, kind: AlertKind) -> int:
         """How many lines are of a kind."""
         return sum(line.kind is kind for line in self.lines)
+
+    def basket_of(self, item_id: int | None) -> ProposedOrder | None:
+        """The basket in which an item is to be ordered; None where it is in none."""
+        return next((one for one in self.baskets if any(line.item_id == item_id for line in one.ordered)), None)
 
 
 def weekly_check(practice: Practice) -> WeeklyCheck:
     """Everything that wants a decision today. Reads only; nothing is reserved or ordered."""
     with practice.reading() as desk:
         picture = forecasting.picture(desk)
-        rules = forecasting.rules(desk)
-        proposals = {
-            number: propose(position, picture.today, rules)
-            for number, position in forecasting.positions(desk, picture).items()
-        }
+        proposed = proposing.proposed(desk, picture)
+        proposals = proposed.proposals
         shelves = _shelves(desk, picture)
         names = {number: (item.name, item.base) for number, item in picture.items.items()}
         until = picture.today + timedelta(days=desk.settings["horizon_days"])
@@ -53,7 +63,8 @@ def weekly_check(practice: Practice) -> WeeklyCheck:
                 *_visits_not_booked(desk, picture.today),
             ]
         )
-        return WeeklyCheck(picture.today, lines, tuple(proposals.values()))
+        baskets = tuple(order for order in proposed.orders if order.ordered)
+        return WeeklyCheck(picture.today, lines, tuple(proposals.values()), baskets)
 
 
 def _shelves(desk: Desk, picture: Picture) -> list[Shelf]:

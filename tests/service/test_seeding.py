@@ -8,6 +8,7 @@ import pytest
 
 from inventory.domain.alerts import AlertKind
 from inventory.domain.vocabulary import VisitState
+from inventory.domain.why import chained
 from inventory.errors import NotAllowed
 from inventory.service import seeding, stock_views, verifying, visits, weekly_check
 from inventory.service.clock import Clock
@@ -32,6 +33,13 @@ def test_two_plausible_years_end_with_one_of_each_thing_to_act_on(demo_on: DemoO
         assert verifying.verify(practice).clean
         for line in check.lines:
             assert all(derivation.adds_up() for derivation in line.why)
+        assert {order.supplier for order in check.baskets} <= {"Supplier Lake", "Supplier North", "Supplier South"}
+        for order in check.baskets:
+            assert chained(order.why)
+            assert sum(line.cents for line in order.ordered) == order.why[0].result.value == order.sum.goods_cents
+            for ordered in order.ordered:
+                assert chained(ordered.why)
+                assert ordered.why[-1].result.value == ordered.cents
         with pytest.raises(NotAllowed):
             seeding.seed_demo(store, day)
 

@@ -5,11 +5,12 @@ from datetime import timedelta
 
 from inventory.domain.alerts import Action, AlertKind
 from inventory.domain.vocabulary import UseByReading
-from inventory.service import holding, weekly_check
+from inventory.domain.why import chained
+from inventory.service import catalogue, holding, weekly_check
 from inventory.service.clock import Clock
 from inventory.service.practice import Practice
 from tests.clinic import FAR, Clinic
-from tests.service.catalogue_samples import BY, NOW, TODAY
+from tests.service.catalogue_samples import BY, NOW, SUPPLIER, TODAY, box
 
 
 def check(clinic: Clinic) -> weekly_check.WeeklyCheck:
@@ -91,6 +92,24 @@ def test_an_item_at_its_reorder_point_says_so_and_its_arithmetic_adds_up(clinic:
     assert {"Tray, Line 1, upper M", "Tray, Line 1, lower M"} <= {line.subject for line in lines}
     for line in found.lines:
         assert all(derivation.adds_up() for derivation in line.why)
+
+
+def test_what_runs_short_is_ordered_with_its_suppliers_whole_delivery(clinic: Clinic) -> None:
+    catalogue.add_supplier(
+        clinic.practice, replace(SUPPLIER, fee_cents=900, free_from_cents=60_000, minimum_cents=1000), by=BY
+    )
+    for code, cents in (("HEAVY-A", 3000), ("LIGHT-A", 2000), ("T1-UM", 100)):
+        catalogue.save_supply(clinic.practice, box(code, pack_cents=cents), by=BY)
+    for day in range(1, 15):
+        clinic.plan(f"C-{day}", on=TODAY + timedelta(days=day % 7 + 1))
+    found = check(clinic)
+    (order,) = found.baskets
+    assert {"HEAVY-A", "T1-UM"} <= {line.code for line in order.ordered}
+    assert order.sum.goods_cents == sum(line.cents for line in order.ordered)
+    assert all(chained(line.why) for line in order.ordered)
+    heavy = next(line for line in found.lines if line.subject == "Heavy body A")
+    assert found.basket_of(heavy.item_id) == order
+    assert found.basket_of(None) is None
 
 
 def test_a_lot_that_will_not_be_used_in_time_is_told_with_what_is_lost(clinic: Clinic) -> None:

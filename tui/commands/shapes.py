@@ -33,7 +33,30 @@ WEEK_LINE: Shape = {
     "cents=line.cents": "cents: money concerned",
     "why": [WHY],
 }
-WEEK: Shape = {"today": "date", "lines": [WEEK_LINE]}
+PROPOSED_LINE: Shape = {
+    "item=code": "text: code",
+    "name": "text",
+    "catalogue_no": "text: the supplier's number",
+    "packs": "int: to order",
+    "added": "int: packs among them that are not due yet",
+    "units_per_pack=supply.units_per_pack": "int",
+    "qty": "qty: in those packs",
+    "unit=base": "word: cml, cg or piece",
+    "cents": "cents: price of the packs",
+}
+PROPOSED: Shape = {
+    "supplier": "text",
+    "due_cents": "cents: price of what is due",
+    "goods_cents=sum.goods_cents": "cents: with what was added",
+    "fee_cents=sum.fee_cents": "cents: of the delivery",
+    "minimum_cents=terms.minimum_cents": "cents: the supplier's minimum order",
+    "free_from_cents=terms.free_from_cents": "cents?: goods from which delivery is free",
+    "added_for": "text: what packs were added for; empty where none were",
+    "lines=ordered": [PROPOSED_LINE],
+    "warnings": ["text"],
+    "why": [WHY],
+}
+WEEK: Shape = {"today": "date", "lines": [WEEK_LINE], "orders": [PROPOSED]}
 
 VISIT_CARD: Shape = {
     "visit=visit_id": "int: its number",
@@ -460,6 +483,7 @@ PARTS: dict[str, Part] = {
     "term": TERM,
     "derivation": WHY,
     "line of the week": WEEK_LINE,
+    "proposed order": PROPOSED,
     "visit": VISIT_CARD,
     "line of a form": FORM_LINE,
     "lot used": USED_LOT,

@@ -8,6 +8,7 @@ from textual.containers import Vertical
 from textual.content import Content
 from textual.widgets import Static
 
+from inventory.domain import ordering
 from inventory.domain.alerts import Action, Alert, AlertKind
 from inventory.service import weekly_check
 from inventory.service.weekly_check import WeeklyCheck
@@ -52,6 +53,7 @@ class WeekScreen(ModeScreen):
             yield Static("", id="where")
             yield Static("", id="how")
             yield Static("", id="todo")
+            yield Static("", id="order")
         yield Static(Content(CAUTION), classes="caution")
 
     def on_mount(self) -> None:
@@ -75,9 +77,11 @@ class WeekScreen(ModeScreen):
             self.query_one("#lines", ListTable).select(subject)
 
     _wanted: Alert | None = None
+    _check: WeeklyCheck | None = None
 
     def _show(self, check: WeeklyCheck) -> None:
         self.it_is(check.today)
+        self._check = check
         table = self.query_one("#lines", ListTable)
         table.replace_rows(Row(alert, self._cells(alert)) for alert in check.lines)
         if self._wanted is not None:
@@ -100,6 +104,15 @@ class WeekScreen(ModeScreen):
         self.query_one("#how", Static).update(shown.plain(alert.what if alert else ""))
         key = f"{alert.todo}  Enter: {alert.action}." if alert else ""
         self.query_one("#todo", Static).update(shown.plain(key, "$muted"))
+        self.query_one("#order", Static).update(shown.plain(self._order(alert)))
+
+    def _order(self, alert: Alert | None) -> str:
+        """What the whole order comes to in which the line's item stands."""
+        order = self._check.basket_of(alert.item_id) if self._check and alert else None
+        if order is None:
+            return ""
+        added = f"; {shown.money(order.sum.goods_cents - order.due_cents)} of it {order.added_for}"
+        return f"{order.supplier}: {ordering.told(order.terms, order.sum)}{added if order.added_for else ''}"
 
     def on_list_table_chosen(self, event: ListTable.Chosen) -> None:
         self._deal(event.key)
