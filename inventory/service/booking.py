@@ -34,7 +34,7 @@ from inventory.store.queries import planning, stock
 from inventory.store.queries import visits as query
 from inventory.store.queries.stock import Stand
 from inventory.store.queries.visits import VisitRow
-from inventory.store.tables import Item, Lot, Place, TrayTrial, Visit, VisitUse
+from inventory.store.tables import Item, Lot, Place, Visit
 
 COUNT, OPENING, USE, TRANSFER = range(4)  # parts of a booking's request
 
@@ -418,17 +418,24 @@ def _record(sheet: _Sheet, row: VisitRow, request: BookOut, posted: ledger.Poste
     """Keep what was expected beside what was used, the trays' fate, and the sizes that fitted."""
     document_id = posted.documents.get(USE) or posted.documents.get(TRANSFER)
     session = sheet.desk.session
-    session.add_all(
-        VisitUse(
-            visit_id=row.id, need_id=line.need_id, item_id=line.item_id, arch=line.arch, step=line.step,
-            attempt=line.attempt, expected_qty=line.expected_qty, actual_qty=line.qty, document_id=document_id,
-        )
-        for line in request.lines
+    query.keep_uses(
+        session,
+        [
+            {
+                "visit_id": row.id, "need_id": line.need_id, "item_id": line.item_id, "arch": line.arch,
+                "step": line.step, "attempt": line.attempt, "expected_qty": line.expected_qty,
+                "actual_qty": line.qty, "document_id": document_id,
+            }
+            for line in request.lines
+        ],
+        [
+            {
+                "visit_id": row.id, "arch": tray.arch, "item_id": tray.item_id, "outcome": tray.outcome,
+                "document_id": document_id,
+            }
+            for tray in request.trays
+        ],
     )  # fmt: skip
-    session.add_all(
-        TrayTrial(visit_id=row.id, arch=tray.arch, item_id=tray.item_id, outcome=tray.outcome, document_id=document_id)
-        for tray in request.trays
-    )
     visit = session.get_one(Visit, row.id, populate_existing=True)
     visit.place_id = sheet.place.id
     for tray in request.trays:

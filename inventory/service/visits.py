@@ -289,8 +289,7 @@ def _size(desk: Desk, kind: CaseKind, arch: Arch, label: str | None) -> str | No
     """The size as the practice writes it, for the tray line that the case kind uses."""
     if not label:
         return None
-    needs = query.needs(desk.session, [kind.id or 0]).get(kind.id or 0, ())
-    lines = sorted({need.tray_line for need in needs if need.tray_line})
+    lines = sorted(query.tray_lines(desk.session).get(kind.id or 0, ()))
     labels = [known for line in lines for known in catalogue.sizes_of(desk.session, line, arch)]
     for known in labels:
         if known.casefold() == label.strip().casefold():
@@ -301,15 +300,13 @@ def _size(desk: Desk, kind: CaseKind, arch: Arch, label: str | None) -> str | No
     )
 
 
-def _earlier_size(desk: Desk, request: VisitPlan, arch: str, case_kind_id: object) -> str | None:
+def _earlier_size(desk: Desk, request: VisitPlan, arch: str, kind_id: int) -> str | None:
     """Size of the case's latest visit that had one for this arch, where it used trays of the same line."""
-    all_needs = query.needs(desk.session)
-
-    def tray_lines(kind_id: object) -> set[str | None]:
-        return {need.tray_line for need in all_needs.get(int(str(kind_id)), ())} - {None}
-
-    for row in query.visits(desk.session, case_ref=request.case_ref.strip(), newest_first=True):
+    earlier = query.visits(desk.session, case_ref=request.case_ref.strip(), newest_first=True)
+    lines = query.tray_lines(desk.session) if earlier else {}
+    for row in earlier:
         size: str | None = row.upper_size if arch == "upper" else row.lower_size
-        if size and row.state is not VisitState.CANCELLED and tray_lines(row.case_kind_id) & tray_lines(case_kind_id):
+        same_line = lines.get(row.case_kind_id, frozenset()) & lines.get(kind_id, frozenset())
+        if size and row.state is not VisitState.CANCELLED and same_line:
             return size
     return None

@@ -1,13 +1,13 @@
 """Visits, their kinds and what their steps need; which sizes a case had; what was booked."""
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from functools import cache
 from typing import Any
 
-from sqlalchemy import Select, func, select, update
+from sqlalchemy import Select, func, insert, select, update
 from sqlmodel import Session, col
 
 from inventory.domain.vocabulary import (
@@ -38,6 +38,7 @@ from inventory.store.tables import (
     Step,
     TrayTrial,
     Visit,
+    VisitUse,
 )
 
 
@@ -219,6 +220,23 @@ def mark_done(session: Session, visit_id: int, version: int) -> bool:
     return bool(result.rowcount)  # type: ignore[attr-defined]
 
 
+def keep_uses(session: Session, uses: Sequence[dict[str, Any]], trials: Sequence[dict[str, Any]]) -> None:
+    """Keep the lines of a booked visit and its trays' fate, each table in one statement; rows by column name."""
+    if uses:
+        session.execute(insert(VisitUse), uses)
+    if trials:
+        session.execute(insert(TrayTrial), trials)
+
+
+def tray_lines(session: Session) -> dict[int, frozenset[str]]:
+    """By case kind: the tray lines that its steps take from."""
+    found: dict[int, set[str]] = defaultdict(set)
+    query = select(col(Step.case_kind_id), col(Need.tray_line)).join(Step, col(Step.id) == col(Need.step_id))
+    for kind, line in session.execute(query.where(col(Need.tray_line).is_not(None))):
+        found[kind].add(line)
+    return {kind: frozenset(lines) for kind, lines in found.items()}
+
+
 def booked(session: Session, visit_id: int) -> tuple[str, datetime] | None:
     """Who booked a visit and when; None where no booking of it stands."""
     return bookings(session, [visit_id]).get(visit_id)
@@ -226,6 +244,8 @@ def booked(session: Session, visit_id: int) -> tuple[str, datetime] | None:
 
 def bookings(session: Session, visit_ids: Collection[int]) -> dict[int, tuple[str, datetime]]:
     """Who booked each of some visits and when, where a booking of it stands."""
+    if not visit_ids:
+        return {}
     reversed_ids = select(col(Document.reverses_id)).where(col(Document.reverses_id).is_not(None))
     query = (
         select(col(Document.visit_id), col(Person.initials), col(Document.recorded_at))
