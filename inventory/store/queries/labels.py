@@ -1,0 +1,32 @@
+"""Lots as a label points at them: by item, by number, or by both."""
+
+from typing import Any
+
+from sqlalchemy import exists, func, select
+from sqlmodel import Session, col
+
+from inventory.store.tables import Holding, Item, Lot
+
+
+def lots_like(session: Session, *, item_id: int | None, number: str | None) -> list[Any]:
+    """Lots of an item, of a number (upper or lower case alike), or of both, newest first.
+
+    Without a number only those of which something is left. Each row: lot, number, item, its code, name, base unit and
+    unit name, content of a unit, use-by, how it was read.
+    """
+    query = (
+        select(
+            col(Lot.id), col(Lot.number), col(Item.id), col(Item.code), col(Item.name), col(Item.base),
+            col(Item.unit_name), col(Lot.unit_qty), col(Lot.use_by), col(Lot.use_by_read),
+        )
+        .join(Item, col(Item.id) == col(Lot.item_id))
+        .order_by(col(Lot.id).desc())
+    )  # fmt: skip
+    if item_id is not None:
+        query = query.where(col(Lot.item_id) == item_id)
+    if number is not None:
+        query = query.where(func.lower(col(Lot.number)) == number.lower())
+    else:
+        left = (col(Holding.lot_id) == col(Lot.id)) & (col(Holding.on_hand) > 0)
+        query = query.where(exists().where(left))
+    return list(session.execute(query).all())
