@@ -109,6 +109,17 @@ class Scanned:
         return UseBy(self.label.use_by_read, self.label.use_by)
 
 
+@dataclass(frozen=True, slots=True)
+class Package:
+    """What a code stands for: an item, and how many units of it one such package holds."""
+
+    scheme: str
+    code: str
+    item_code: str
+    item_name: str
+    units: int
+
+
 def find(practice: Practice, text: str, *, first: Label | None = None) -> Scanned:
     """Read a label, or a lot number typed by hand, and look up what it means here.
 
@@ -163,6 +174,17 @@ def remember_article(
                 "Confirm if it was wrong: what is scanned from now on counts as the new one.",
             )
     return catalogue.add_barcode(practice, scheme, code, item=item, units=units, by=by)
+
+
+def packages(practice: Practice, *, item: str = "") -> tuple[Package, ...]:
+    """What codes of packages stand for, by item and code; of one item where it is named.
+
+    Raises:
+        NotFound: no such item.
+    """
+    item_id = catalogue.item(practice, item).item_id if item.strip() else None
+    with practice.reading() as desk:
+        return tuple(Package(*row) for row in query.packages(desk.session, item_id))
 
 
 def _units(item: ScannedItem) -> str:
@@ -381,5 +403,5 @@ def _not_there(scanned: Scanned) -> str:
 
 
 __all__ = [
-    "Scanned", "ScannedItem", "ScannedLot", "count_in", "find", "read_on", "remember_article",
+    "Package", "Scanned", "ScannedItem", "ScannedLot", "count_in", "find", "packages", "read_on", "remember_article",
 ]  # fmt: skip

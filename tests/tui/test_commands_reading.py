@@ -28,6 +28,8 @@ READINGS = {
     "receive --preview": ["receive", "Supplier North", "LIGHT; packs=1; lot=N1; use-by=2028-05", "--preview"],
     "receive": ["receive", "Supplier North", "LIGHT; packs=1; lot=N1; use-by=2028-05", "--by", "AB"],
     "deliveries": ["deliveries"],
+    "scan": ["scan", "91LIGHT\x1d10LIGHT-1\x1d17270406", "light-1"],
+    "packages": ["packages"],
     "import": ["import", "people", "-", "--by", "AB"],
     "history": ["history"],
     "trace lot": ["trace", "lot", "heavy-1"],

@@ -4,7 +4,7 @@ A number that could mean two things is never guessed: the message lists what it 
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -14,6 +14,7 @@ from tui.commands import base, words
 
 if TYPE_CHECKING:
     from inventory.domain.ledger import Sealed
+    from inventory.service.labels import ScannedLot
     from inventory.service.stock_views import Lots
 
 
@@ -39,7 +40,7 @@ class Stock:
 
 def lot_options(parser: base.Parser) -> None:
     """How a command names a lot."""
-    parser.add_argument("lot", metavar="LOT", help="the number on its label, or lot:ID as --json shows it")
+    parser.add_argument("lot", metavar="LOT", help="the number on its label, its scan, or lot:ID as --json shows it")
     parser.add_argument("--item", metavar="CODE", default="", help="of which item, where several have this lot number")
 
 
@@ -63,7 +64,7 @@ def one(context: base.Context, named: str, *, sealed: bool | None = None) -> Sto
 
     Args:
         context: of the command.
-        named: a stock number, LOT or LOT@PLACE.
+        named: a stock number, LOT, LOT@PLACE or a scanned label.
         sealed: only sealed stacks, or only opened units, where a lot number has both.
 
     Raises:
@@ -72,11 +73,15 @@ def one(context: base.Context, named: str, *, sealed: bool | None = None) -> Sto
     """
     from inventory.service import stock_views  # noqa: PLC0415
 
-    there = list(stacks(stock_views.lots(context.practice)))
+    shown = stock_views.lots(context.practice)
+    there = list(stacks(shown))
     numbered = [stock for stock in there if named.strip() == str(stock.holding_id)]
     lot, _, place = named.rpartition("@")
     of_lot = [stock for stock in there if _same(stock.lot_number, named)]
     of_lot += [stock for stock in there if place and _same(stock.lot_number, lot) and _same(stock.place, place)]
+    if not numbered and not of_lot:
+        meant = {lot.lot_id for lot in _scanned(context, named)}
+        of_lot = [*stacks(replace(shown, lines=tuple(line for line in shown.lines if line.lot_id in meant)))]
     fitting = [stock for stock in of_lot if sealed is None or (stock.opened_on is None) is sealed]
     found = numbered + [stock for stock in fitting or of_lot if stock not in numbered]
     if not found:
@@ -122,8 +127,20 @@ def counted(context: base.Context, named: str) -> tuple["int | Sealed", Stock]:
     return Sealed(lot.lot_id, places[0].place_id), stock
 
 
+def _scanned(context: base.Context, named: str, item: str | None = None) -> "Sequence[ScannedLot]":
+    """The lots that a scanned label means; none where the text is no label, or names no lot."""
+    from inventory.service import labels  # noqa: PLC0415
+
+    try:
+        scanned = labels.find(context.practice, named)
+    except BadInput:
+        return ()
+    wanted = (item or "").strip().upper()
+    return [lot for lot in scanned.lots if wanted in ("", lot.item_code)]
+
+
 def lot(context: base.Context, named: str, item: str | None) -> int:
-    """The one lot that is meant, whether or not anything is left of it.
+    """The one lot that is meant, by number or by its scanned label, whether or not anything is left of it.
 
     Raises:
         NotFound: no lot has this number.
@@ -133,7 +150,7 @@ def lot(context: base.Context, named: str, item: str | None) -> int:
 
     if named.startswith("lot:"):
         return base.whole_number(named.removeprefix("lot:"), "LOT")
-    lots = naming.lots_of_number(context.practice, named, item_code=item or "")
+    lots = naming.lots_of_number(context.practice, named, item_code=item or "") or _scanned(context, named, item)
     if not lots:
         raise NotFound(f"No lot has the number {named!r}{f' of item {item}' if item else ''}.", "Check the label.")
     if len(lots) > 1:

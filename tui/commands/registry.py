@@ -10,6 +10,7 @@ from tui.commands import (
     importing,
     looking,
     receiving,
+    scanning,
     screens,
     setting,
     stock,
@@ -17,7 +18,7 @@ from tui.commands import (
     visiting,
 )
 
-GROUPS = (screens, setting, importing, checking, looking, visiting, booking_out, receiving, stock, telling)
+GROUPS = (screens, setting, importing, checking, looking, visiting, booking_out, receiving, scanning, stock, telling)
 
 EPILOG = """\
 Exit status: 0 nothing to act on, 1 something to act on, 2 bad usage or input, 3 the program or its store failed.

@@ -5,6 +5,7 @@ the unit that stands beside it), cents, bool, date (ISO 8601), instant (ISO 8601
 word: null where it does not apply.
 """
 
+from tui.commands.scan_shapes import PACKAGES, SCANS
 from tui.commands.shaping import Part, Shape, document
 
 TERM: Shape = {
@@ -471,6 +472,8 @@ SHAPES: dict[str, Part] = {
     "receive --preview": PREVIEW,
     "receive": RECEIVED,
     "deliveries": DELIVERIES,
+    "scan": SCANS,
+    "packages": PACKAGES,
     "import": IMPORTED,
     "history": HISTORY,
     "trace lot": TRACE_LOT,

@@ -1,11 +1,11 @@
-"""Lots as a label points at them: by item, by number, or by both."""
+"""Lots as a label points at them, by item, by number or by both; and what codes of packages stand for."""
 
 from typing import Any
 
 from sqlalchemy import exists, func, select
 from sqlmodel import Session, col
 
-from inventory.store.tables import Holding, Item, Lot
+from inventory.store.tables import Barcode, Holding, Item, Lot
 
 
 def lots_like(session: Session, *, item_id: int | None, number: str | None) -> list[Any]:
@@ -29,4 +29,16 @@ def lots_like(session: Session, *, item_id: int | None, number: str | None) -> l
     else:
         left = (col(Holding.lot_id) == col(Lot.id)) & (col(Holding.on_hand) > 0)
         query = query.where(exists().where(left))
+    return list(session.execute(query).all())
+
+
+def packages(session: Session, item_id: int | None) -> list[Any]:
+    """Codes of packages, of one item or of all: scheme, code, item's code and name, units."""
+    query = (
+        select(col(Barcode.scheme), col(Barcode.code), col(Item.code), col(Item.name), col(Barcode.units))
+        .join(Item, col(Item.id) == col(Barcode.item_id))
+        .order_by(col(Item.code), col(Barcode.scheme), col(Barcode.code))
+    )
+    if item_id is not None:
+        query = query.where(col(Barcode.item_id) == item_id)
     return list(session.execute(query).all())
