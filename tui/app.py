@@ -53,7 +53,8 @@ class StockApp(Frame):
         demo: whether the practice is the invented one.
     """
 
-    CSS_PATH = [*theme.STYLES, Path(__file__).parent / "screens" / "screens.tcss"]
+    # all at once: the styles of all widgets are applied anew whenever a screen brings its own
+    CSS_PATH = [*theme.STYLES, *sorted((Path(__file__).parent / "screens").glob("*.tcss"))]
     BINDINGS = [
         *(Binding(mode.key, f"go('{mode.name}')", mode.title, show=False) for mode in MODES),
         Binding("f1,question_mark", "help", "Help", key_display="?"),

@@ -1,5 +1,6 @@
 """What every application of this project has, before it has any screen: themes, style sheets, safe scans."""
 
+from tui.kept_styles import KeptStyles
 from tui.theme import DARK, STYLES, dress
 from tui.widgets.scan_routing import ScanRouting
 
@@ -13,4 +14,5 @@ class Frame(ScanRouting):
 
     def __init__(self, theme: str = DARK) -> None:
         super().__init__()
+        self.stylesheet = KeptStyles(variables=self.get_css_variables())
         dress(self, theme)

@@ -5,6 +5,8 @@ import unicodedata
 import pytest
 from textual.app import App, ComposeResult
 from textual.color import Color
+from textual.css.stylesheet import Stylesheet
+from textual.screen import Screen
 from textual.theme import Theme
 from textual.widgets import Static
 
@@ -122,3 +124,21 @@ async def test_a_theme_can_be_changed_while_the_screens_are_open(theme: str) -> 
         app.theme = theme
         await pilot.pause()
         assert "! act now" in seen(app)
+        assert app.screen.styles.background == Color.parse(app.current_theme.background or "")
+
+
+async def test_style_sheets_are_parsed_once_for_all_screens_of_a_theme(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The toolkit parses them for each new screen, which takes longer than all else between a key and that screen."""
+    async with Frame().run_test():
+        pass
+    parsed: list[object] = []
+
+    def parse(_self: object, *source: object, **_: object) -> list[object]:
+        parsed.append(source)
+        return []
+
+    monkeypatch.setattr(Stylesheet, "_parse_rules", parse)
+    async with Frame().run_test() as pilot:
+        pilot.app.push_screen(Screen())
+        await pilot.pause()
+    assert not parsed

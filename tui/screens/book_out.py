@@ -38,7 +38,6 @@ class BookOutScreen(FillingScreen):
         "Lots are assumed until somebody has read or scanned them; the record shows which.",
         "A tray that was in a mouth never goes back to stock.",
     )
-    CSS_PATH = "book_out.tcss"
     BINDINGS = [Binding("escape", "leave", "Back", show=False)]
 
     def __init__(self, visit_id: int) -> None:

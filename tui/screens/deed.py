@@ -36,7 +36,6 @@ class DeedScreen(StepScreen[Any]):
     """
 
     BINDINGS = [Binding("f2,ctrl+s", "save", "Do it"), Binding("escape", "leave", "Back")]
-    CSS_PATH = "deed.tcss"
 
     def __init__(self, heading: str, what: str, fields: Sequence[Field[Any]], deed: Deed, *, caution: str = "") -> None:
         super().__init__()

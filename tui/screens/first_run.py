@@ -49,7 +49,6 @@ class FirstRunScreen(Screen[None]):
 
     title_text = "First start"
     on_enter = "Take the choice"
-    CSS_PATH = "first_run.tcss"
 
     def __init__(self, practice: Practice, day: Any) -> None:
         super().__init__()
@@ -108,7 +107,6 @@ class SetUpScreen(CarefulScreen[str]):
 
     title_text = "Begin your own practice"
     cautions = ("Initials only, no full names; case references only, no patient names anywhere.",)
-    CSS_PATH = "first_run.tcss"
     BINDINGS = [Binding("f2,ctrl+s", "save", "Set it up"), Binding("escape", "leave", "Back")]
 
     def __init__(self, practice: Practice) -> None:

@@ -44,7 +44,6 @@ class HistoryScreen(ModeScreen):
         "Nothing is ever deleted: undoing is a document of its own, and both stay in the list.",
         "Undoing a visit gives back what it used; a cartridge that was opened stays open.",
     )
-    CSS_PATH = "history.tcss"
     BINDINGS = [
         Binding("u", "undo", "Undo"),
         Binding("f", "narrow", "Narrow"),

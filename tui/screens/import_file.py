@@ -36,7 +36,6 @@ class ImportScreen(StepScreen[Imported]):
         "A file is taken in whole or not at all; one that was read twice by mistake changes nothing.",
         "No patient names in any file: case references only.",
     )
-    CSS_PATH = "import_file.tcss"
     BINDINGS = [Binding("f2,ctrl+s", "save", "Try it, then take it in"), Binding("escape", "leave", "Back")]
 
     def __init__(self, kind: str | None = None) -> None:

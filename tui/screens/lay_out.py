@@ -37,7 +37,6 @@ class LayOutScreen(StepScreen[object]):
         CAUTION,
         "Lots are only proposed; nothing is reserved. What was really used is booked out after the visit.",
     )
-    CSS_PATH = "lay_out.tcss"
     BINDINGS = [
         Binding("b", "book_out", "Book out"),
         Binding("e", "change", "Change"),

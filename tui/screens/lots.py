@@ -29,7 +29,6 @@ class LotsScreen(StepScreen[None]):
     title_text = "Lots"
     on_enter = "The story of the lot: where it came from and which visits used it"
     cautions = (CAUTION, "A lot's number or date typed wrongly is amended here; what was used since stays booked.")
-    CSS_PATH = "lots.tcss"
     BINDINGS = [
         Binding("d", "deed('discard')", "Discard"),
         Binding("h", "deed('hold')", "Hold/release"),

@@ -45,7 +45,6 @@ class ReceiveScreen(StepScreen[Received]):
         "Lot number and use-by date are read from the label. A date nobody has read yet is typed as ?",
         "What came damaged is noted and not taken into stock.",
     )
-    CSS_PATH = "receive.tcss"
     BINDINGS = [
         Binding("f3,n", "new_line", "Add a line"),
         Binding("x", "leave_out", "Leave out"),

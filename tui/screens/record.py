@@ -35,7 +35,6 @@ class RecordScreen(StepScreen[object]):
 
     title_text = "Record of a visit"
     cautions = ("An assumed lot is the one the tool filled in: nobody has read it from the package.",)
-    CSS_PATH = "record.tcss"
     BINDINGS = [
         Binding("u", "undo", "Undo the booking"),
         Binding("m", "remake", "Remake"),

@@ -60,7 +60,6 @@ class RowKind:
 class RowForm(StepScreen[Imported]):
     """The form of one row; answers what was saved."""
 
-    CSS_PATH = "row_form.tcss"
     BINDINGS = [Binding("f2,ctrl+s", "save", "Save"), Binding("escape", "leave", "Back")]
 
     def __init__(self, row: RowKind) -> None:

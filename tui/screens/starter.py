@@ -26,7 +26,6 @@ class StarterScreen(StepScreen[Started]):
     title_text = "Begin the catalogue"
     on_enter = "Mark the line, or take the mark away"
     cautions = ("The names are plain words of the trade: give each item the name on your own package later.",)
-    CSS_PATH = "first_run.tcss"
     BINDINGS = [
         Binding("space", "mark", "Mark"),
         Binding("a", "mark_all", "All or none"),

@@ -30,7 +30,6 @@ class ItemsScreen(ModeScreen):
     title_text = "Stock"
     on_enter = "Look at the lots of an item"
     cautions = (CAUTION, "Usable is what may be used today: in date, not on hold, in an operatory or the store room.")
-    CSS_PATH = "stock.tcss"
     BINDINGS = [
         Binding("r", "receive", "Receive"),
         Binding("n", "new_item", "New item"),

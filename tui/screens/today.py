@@ -29,7 +29,6 @@ class TodayScreen(ModeScreen):
     """The start screen."""
 
     title_text = "Today"
-    CSS_PATH = "today.tcss"
     on_enter = "Open the line: book out, lay out, or look at the record"
     cautions = (CAUTION, "No patient names anywhere: case references only.")
     BINDINGS = [

@@ -50,7 +50,6 @@ class TraysScreen(ModeScreen):
         Binding("k", "possible", "Visits possible"),
         Binding("a", "read_again", "Read again"),
     ]
-    CSS_PATH = "trays.tcss"
 
     def __init__(self) -> None:
         super().__init__()

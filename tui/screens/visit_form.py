@@ -36,7 +36,6 @@ class VisitForm(StepScreen[VisitCard]):
 
     title_text = "Plan a visit"
     cautions = (NO_NAMES, "A visit with enough stock today may be short of it after the visits before it.")
-    CSS_PATH = "visit_form.tcss"
     BINDINGS = [Binding("f2,ctrl+s", "save", "Save"), Binding("escape", "leave", "Back")]
 
     def __init__(self, *, changes: VisitCard | None = None, remake_of: VisitCard | None = None) -> None:

@@ -37,7 +37,6 @@ class VisitsScreen(ModeScreen):
     title_text = "Visits"
     on_enter = "Open the visit: book out, lay out, or look at the record"
     cautions = (NO_NAMES,)
-    CSS_PATH = "visits.tcss"
     BINDINGS = [
         Binding("n", "plan", "Plan a visit"),
         Binding("e", "change", "Change"),

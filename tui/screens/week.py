@@ -34,7 +34,6 @@ class WeekScreen(ModeScreen):
         Binding("d", "discard", "Discard"),
         Binding("a", "read_again", "Read again"),
     ]
-    CSS_PATH = "week.tcss"
 
     def body(self) -> ComposeResult:
         yield Static(shown.muted("◦ looking through the stock …"), id="summary")
