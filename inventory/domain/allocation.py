@@ -18,7 +18,7 @@ article can't serve, wherever it stands.
 
 from collections.abc import Hashable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, timedelta
 from typing import Generic, TypeVar
 
 from inventory.domain.use_by import effective_use_by, in_date
@@ -40,6 +40,9 @@ class Stack:
         opened_days: days an opened unit stays usable, None where nothing is stated.
         at_place: stands at the visit's place; False for the store room.
         blocked: on hold or recalled.
+        place: the chair where it stands, for visits at several places; None for the store room, offered to all.
+        arrives: the day it is expected, for stock on order; None for what is there.
+        back_after: days after which a piece is there again once it was used: a reusable tray; None for single use.
     """
 
     holding_id: int
@@ -53,6 +56,9 @@ class Stack:
     opened_days: int | None = None
     at_place: bool = True
     blocked: LateReason | None = None
+    place: int | None = None
+    arrives: date | None = None
+    back_after: int | None = None
 
     @property
     def last_day(self) -> date | None:
@@ -65,7 +71,8 @@ class Stack:
 
     def usable(self, today: date) -> bool:
         """Whether anything is there that may be used today."""
-        return self.qty > 0 and self.late_reason(today) is None
+        here = self.arrives is None or self.arrives <= today
+        return self.qty > 0 and here and self.late_reason(today) is None
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +87,7 @@ class Load(Generic[K]):
         may_split: the load may be put together from several cartridges.
         pieces: trays, tips and the like: nothing is opened, each piece stands for itself.
         on: the day of use where it isn't today; stock must be in date on that day.
+        place: where it is used, for visits at several places that share one store room.
     """
 
     key: K
@@ -89,6 +97,7 @@ class Load(Generic[K]):
     may_split: bool = False
     pieces: bool = False
     on: date | None = None
+    place: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,6 +170,12 @@ def issue_key(stack: Stack) -> IssueKey:
     )
 
 
+def end_key(stack: Stack) -> IssueKey:
+    """Sort key for looking ahead: the earliest effective use-by first, wherever it stands, opened or not."""
+    last_day = stack.last_day or date.max
+    return (False, False, last_day, stack.opened_on or stack.arrives or stack.first_received_on, stack.holding_id)
+
+
 def earlier_than(stack: Stack, stacks: Iterable[Stack], today: date, qty: int = 1) -> tuple[Stack, ...]:
     """Usable stacks of the same item that should have gone first, in issue order.
 
@@ -193,21 +208,26 @@ def stranded(stacks: Iterable[Stack], smallest_load: int) -> tuple[Stack, ...]:
     return tuple(stack for stack in stacks if stack.opened_on is not None and 0 < stack.qty < smallest_load)
 
 
-def allocate(loads: Iterable[Load[K]], stacks: Iterable[Stack], today: date) -> Allocation[K]:
+def allocate(loads: Iterable[Load[K]], stacks: Iterable[Stack], today: date, *, ahead: bool = False) -> Allocation[K]:
     """Propose which lots serve the loads, one load after the other.
 
     A unit opened for one load serves later loads of the same call as an opened one at the visit's place.
+
+    Looking ahead over many visits, two things differ. A load that can't be served keeps its claim on what there is of
+    it, for it comes first and what it lacks will be brought: so more stock can never take from a later load what it was
+    promised. And lots go by their last day alone, wherever they stand.
 
     Args:
         loads: the visit's needs in the order of its steps.
         stacks: what is on offer at the visit's place and in the store room; unusable stock is left out here.
         today: decides what is in date, and dates the units that are opened, for loads without a day of their own.
+        ahead: look ahead, see above.
 
     Returns:
         Picks and shortfalls. Per load of material either the picks add up to its quantity (plus ``extra_per_split``
         for each cartridge after the first) or its whole quantity is missing; per load of pieces both add up to it.
     """
-    shelf = _Shelf(stacks, today)
+    shelf = _Shelf(stacks, today, ahead=ahead)
     picks: list[Pick[K]] = []
     shortfalls: list[Shortfall[K]] = []
     for load in loads:
@@ -215,6 +235,8 @@ def allocate(loads: Iterable[Load[K]], stacks: Iterable[Stack], today: date) -> 
         picks.extend(served)
         missing = load.qty - sum(pick.qty for pick in served)
         if missing > 0:
+            if ahead and not load.pieces:
+                shelf.keep_for(load)
             shortfalls.append(Shortfall(load.key, load.articles[0] if load.articles else None, missing))
     return Allocation(tuple(picks), tuple(shortfalls))
 
@@ -238,8 +260,9 @@ class _Source:
 class _Shelf:
     """The stock on offer, shrinking as loads are served."""
 
-    def __init__(self, stacks: Iterable[Stack], today: date) -> None:
+    def __init__(self, stacks: Iterable[Stack], today: date, *, ahead: bool) -> None:
         self._today = today
+        self._ahead = ahead
         self._fresh = 0
         self._sources: dict[int, list[_Source]] = {}
         for stack in stacks:
@@ -256,7 +279,24 @@ class _Shelf:
                     source.now = replace(source.now, qty=source.now.qty - taken)
                     missing -= taken
                     picks.append(_pick(load, source, taken))
+                    self._lend(load, source, taken)
         return picks
+
+    def keep_for(self, load: Load[K]) -> None:
+        """Set aside what there is of a load's first article, though it can't finish it."""
+        missing = load.qty
+        for item_id in load.articles[:1]:
+            for source in self._in_order(item_id, load):
+                kept = min(missing, source.now.qty)
+                source.now = replace(source.now, qty=source.now.qty - kept)
+                missing -= kept
+
+    def _lend(self, load: Load[K], source: _Source, taken: int) -> None:
+        """A reusable piece is there again some days after its use."""
+        if source.now.back_after is not None:
+            back = (load.on or self._today) + timedelta(days=source.now.back_after)
+            again = replace(source.now, qty=taken, arrives=back)
+            self._sources[source.now.item_id].append(_Source(source.stack, again))
 
     def serve_material(self, load: Load[K]) -> list[Pick[K]]:
         """Take the load whole, from the first article that can serve it; nothing where none can."""
@@ -268,23 +308,30 @@ class _Shelf:
 
     def _in_order(self, item_id: int, load: Load[K]) -> list[_Source]:
         day = load.on or self._today
-        usable = (source for source in self._sources.get(item_id, ()) if source.now.usable(day))
-        return sorted(usable, key=lambda source: issue_key(source.now))
+        usable = [source for source in self._sources.get(item_id, ()) if source.now.usable(day)]
+        if self._ahead:
+            return sorted(usable, key=lambda source: end_key(source.now))
+        if load.place is None:
+            return sorted(usable, key=lambda source: issue_key(source.now))
+        offered = (source for source in usable if source.now.place in (None, load.place))
+        return sorted(offered, key=lambda source: issue_key(_seen_from(source.now, load.place)))
 
     def _plan(self, load: Load[K], sources: Sequence[_Source]) -> list[tuple[_Source, int]]:
         """Cartridges that serve one load, with what each gives; empty where they can't."""
         if load.qty <= 0:
             return []
         too_large = all(source.now.unit_qty < load.qty for source in sources)
-        if load.may_split or too_large:
+        splits = load.may_split or too_large
+        if splits and not self._ahead:
             return _split(load, sources)
-        return next(([(source, load.qty)] for source in sources if source.one_unit >= load.qty), [])
+        whole = next(([(source, load.qty)] for source in sources if source.one_unit >= load.qty), [])
+        return whole or (_split(load, sources) if splits else [])
 
     def _take(self, load: Load[K], source: _Source, qty: int) -> Pick[K]:
         opens = source.now.opened_on is None
         unit = self._open(source, load.on or self._today) if opens else source
         # what a visit has taken from stands at its place from then on
-        unit.now = replace(unit.now, qty=unit.now.qty - qty, at_place=True)
+        unit.now = replace(unit.now, qty=unit.now.qty - qty, at_place=True, place=load.place)
         return _pick(load, unit, qty, opens=opens)
 
     def _open(self, sealed: _Source, day: date) -> _Source:
@@ -295,6 +342,10 @@ class _Shelf:
         unit = _Source(sealed.stack, opened, self._fresh)
         self._sources[sealed.now.item_id].append(unit)
         return unit
+
+
+def _seen_from(stack: Stack, place: int | None) -> Stack:
+    return replace(stack, at_place=stack.place == place)
 
 
 def _pick(load: Load[K], source: _Source, qty: int, *, opens: bool = False) -> Pick[K]:

@@ -295,7 +295,11 @@ def use_per_case(need: StepNeed) -> Amount:
 
 
 def serve_visits(
-    visits: Iterable[tuple[date, Sequence[ExpectedLine]]], stacks: Collection[Stack]
+    visits: Iterable[tuple[date, Sequence[ExpectedLine]]],
+    stacks: Collection[Stack],
+    *,
+    places: Sequence[int | None] = (),
+    ahead: bool = False,
 ) -> tuple[Allocation[LineKey], ...]:
     """Which lots would serve visits that share one stock, first visit first.
 
@@ -304,13 +308,17 @@ def serve_visits(
     Args:
         visits: the day of each visit, and its lines.
         stacks: what is on offer.
+        places: where each visit takes place; empty where the stacks say what stands at the one place.
+        ahead: look ahead over visits of several days, see `allocate`.
 
     Returns:
         One allocation per visit, in their order. Numbers of fresh units count through all visits.
     """
     booked = [(number, day, lines) for number, (day, lines) in enumerate(visits)]
     today = min((day for _, day, _ in booked), default=date.min)  # every load carries its own day
-    main = allocate((_load(number, day, line) for number, day, lines in booked for line in lines), stacks, today)
+    at = dict(enumerate(places))
+    loads = (_load(number, day, line, at.get(number)) for number, day, lines in booked for line in lines)
+    main = allocate(loads, stacks, today, ahead=ahead)
     cartridges = Counter(pick.key for pick in main.picks)
     taken: Counter[int] = Counter()
     for pick in main.picks:
@@ -324,6 +332,7 @@ def serve_visits(
                 max(line.tips, cartridges[number, line.key]),
                 pieces=True,
                 on=day,
+                place=at.get(number),
             )
             for number, day, lines in booked
             for line in lines
@@ -331,6 +340,7 @@ def serve_visits(
         ),
         (replace(stack, qty=stack.qty - taken[stack.holding_id]) for stack in stacks),
         today,
+        ahead=ahead,
     )
     return tuple(_of_visit(number, main, tips) for number, _, _ in booked)
 
@@ -365,7 +375,7 @@ def cases_possible(
 _VisitKey = tuple[int, LineKey]
 
 
-def _load(number: int, day: date, line: ExpectedLine) -> Load[_VisitKey]:
+def _load(number: int, day: date, line: ExpectedLine, place: int | None) -> Load[_VisitKey]:
     need = line.need
     pieces = need.base is BaseUnit.PIECE
     return Load(
@@ -376,6 +386,7 @@ def _load(number: int, day: date, line: ExpectedLine) -> Load[_VisitKey]:
         may_split=need.may_split,
         pieces=pieces,
         on=day,
+        place=place,
     )
 
 

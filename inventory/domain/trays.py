@@ -109,9 +109,9 @@ def expected_take(outlook: SizeOutlook, cases: float) -> tuple[float, ...]:
     shares = [cases * weight / total for weight in outlook.weights]
     lost = [0.0] * len(shares)
     for size, share in enumerate(shares):
-        neighbours = _neighbours(size, len(shares))
-        for neighbour in neighbours:
-            lost[neighbour] += share * outlook.try_in / len(neighbours)
+        beside = neighbours(size, len(shares))
+        for neighbour in beside:
+            lost[neighbour] += share * outlook.try_in / len(beside)
     return tuple(
         (share + outlook.known_of(size)) / (1 - outlook.retake) + lost[size] for size, share in enumerate(shares)
     )
@@ -138,7 +138,7 @@ def _counts(weight: float, scale: float, most: int) -> list[float]:
     return chances
 
 
-def _again(retake: float, patients: int, trays: int) -> float:
+def again(retake: float, patients: int, trays: int) -> float:
     """Probability that so many patients need exactly so many trays beyond their first."""
     if patients == 0:
         return float(trays == 0)
@@ -152,7 +152,7 @@ def _product(outlook: SizeOutlook, counts: Sequence[Sequence[float]], room: Sequ
     for size, free in enumerate(room):
         known = outlook.known_of(size)
         series = [
-            counts[size][new] * sum(_again(outlook.retake, known + new, trays) for trays in range(free - new + 1))
+            counts[size][new] * sum(again(outlook.retake, known + new, trays) for trays in range(free - new + 1))
             for new in range(min(free, most) + 1)
         ]
         joint = [
@@ -162,7 +162,8 @@ def _product(outlook: SizeOutlook, counts: Sequence[Sequence[float]], room: Sequ
     return joint
 
 
-def _neighbours(size: int, sizes: int) -> tuple[int, ...]:
+def neighbours(size: int, sizes: int) -> tuple[int, ...]:
+    """The sizes beside one in the run."""
     return tuple(other for other in (size - 1, size + 1) if 0 <= other < sizes)
 
 
@@ -194,8 +195,8 @@ def _walk(outlook: SizeOutlook, counts: Sequence[Sequence[float]], room: Sequenc
 
 def _sides(outlook: SizeOutlook, size: int) -> tuple[float, float]:
     """Chances that a patient of a size loses a tray of the size below, and of the one above."""
-    neighbours = _neighbours(size, len(outlook.weights))
-    down, up = (outlook.try_in / len(neighbours) if side in neighbours else 0.0 for side in (size - 1, size + 1))
+    beside = neighbours(size, len(outlook.weights))
+    down, up = (outlook.try_in / len(beside) if side in beside else 0.0 for side in (size - 1, size + 1))
     return down, up
 
 
@@ -219,7 +220,7 @@ def _taken_again(retake: float, known: int, most: int, widest: int) -> "NDArray[
     """Probability [n, w] that n patients of a size and the known ones need w trays beyond their first."""
     import numpy as np  # noqa: PLC0415 - see above
 
-    return np.array([[_again(retake, known + new, trays) for trays in range(widest + 1)] for new in range(most + 1)])
+    return np.array([[again(retake, known + new, trays) for trays in range(widest + 1)] for new in range(most + 1)])
 
 
 def chance_all_fitted(outlooks: Sequence[SizeOutlook], stocks: Stocks, cases: Cases) -> float:
@@ -266,6 +267,11 @@ def buy_next(outlooks: Sequence[SizeOutlook], stocks: Stocks, cases: Cases) -> t
         reverse=True,
     )
     return tuple(Gain(arch, size, merit[0]) for merit, (arch, size) in ranked)
+
+
+def with_one_more(stocks: Stocks, arch: int, size: int) -> Stocks:
+    """The stocks with one tray more."""
+    return _changed(stocks, (arch, size), 1)
 
 
 def smallest_stock(outlooks: Sequence[SizeOutlook], cases: Cases, target: float) -> Stocking:
@@ -390,20 +396,16 @@ class SizeHeld:
     """Trays of one article on the shelf, with its history.
 
     Attributes:
-        item_id: the article.
+        item_id: the article, or the caller's number for a size.
         on_hand: trays held.
-        unit_cents: cost of one.
+        cents: what they cost together.
         taken: how often it was fitted or tried in, over the time looked at.
     """
 
     item_id: int
     on_hand: int
-    unit_cents: int
+    cents: int
     taken: int
-
-    @property
-    def cents(self) -> int:
-        return self.on_hand * self.unit_cents
 
 
 def never_used(held: Iterable[SizeHeld]) -> tuple[SizeHeld, ...]:

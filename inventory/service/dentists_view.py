@@ -5,7 +5,6 @@ visit is certain, an unknown one follows the size mix that was fitted here. Mate
 today's visits with one retake of every step, and how many visits of a kind the stock carries at all.
 """
 
-from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -13,20 +12,17 @@ from datetime import date, timedelta
 from inventory.domain import estimates, trays
 from inventory.domain.estimates import ExpectedLine
 from inventory.domain.quantity import show_units
-from inventory.domain.trays import SizeOutlook, SizeWord
-from inventory.domain.vocabulary import Arch, BaseUnit, ItemKind, SettingSpeed, TrialOutcome, Viscosity
-from inventory.service import forecasting, laying_out, stock_views
+from inventory.domain.trays import SizeWord
+from inventory.domain.vocabulary import Arch, BaseUnit, ItemKind, SettingSpeed, Viscosity
+from inventory.service import forecasting, laying_out, readiness, size_mix, stock_views
 from inventory.service.forecasting import Picture
-from inventory.service.laying_out import Readiness
-from inventory.service.practice import Desk, Practice
+from inventory.service.practice import Practice
+from inventory.service.readiness import Readiness
+from inventory.service.size_mix import SizeMix
 from inventory.service.stock_views import TrayGrid
-from inventory.store.queries import planning
 from inventory.store.queries import visits as query
 from inventory.store.queries.visits import VisitRow
 
-TARGET = 0.95  # chance that every visit ahead can be fitted; own judgement
-TRY_IN = (0.05, 20)  # chance of a tray tried in vain, and how many visits this belief weighs; own judgement
-RETAKE = 0.05  # chance that a retake needs a new tray; own judgement
 MOST_CASES = 20
 
 
@@ -107,8 +103,8 @@ def dentists_view(practice: Practice, days: int | None = None) -> DentistsView:
         picture = forecasting.picture(desk)
         until = picture.today + timedelta(days=days if days is not None else desk.settings["horizon_days"])
         booked = [row for row in picture.planned if row.on <= until]
-        mix = _Mix.read(desk, picture)
-        ready = laying_out.readiness_of(picture, until)
+        mix = size_mix.read(desk, picture)
+        ready = readiness.readiness_of(desk, picture, until, mix)
         kinds = {kind.id: kind for kind in query.case_kinds(desk.session) if kind.active}
         return DentistsView(
             today=picture.today,
@@ -123,52 +119,22 @@ def dentists_view(practice: Practice, days: int | None = None) -> DentistsView:
         )
 
 
-@dataclass(frozen=True, slots=True)
-class _Mix:
-    """What was fitted and tried in here, by tray article; priors by line, arch and size."""
-
-    priors: dict[tuple[str, Arch, str], float]
-    weight: float
-    fitted: Counter[int]
-    tried: int
-
-    @classmethod
-    def read(cls, desk: Desk, picture: Picture) -> "_Mix":
-        since = picture.today - timedelta(weeks=forecasting.LOOK_BACK_WEEKS)
-        trials = planning.tray_trials(desk.session, since)
-        return cls(
-            {(p.line, p.arch, p.tray_size): p.weight_ppm / 1_000_000 for p in query.size_priors(desk.session)},
-            desk.settings["tray_prior_weight"],
-            Counter(item_id for _, item_id, outcome in trials if outcome is TrialOutcome.FITTED),
-            sum(outcome in (TrialOutcome.TRIED_THROWN, TrialOutcome.TRIED_REPROCESS) for _, _, outcome in trials),
-        )
-
-    def outlook(
-        self, line: str, arch: Arch, cells: Sequence[stock_views.TrayCell], known: Sequence[str]
-    ) -> SizeOutlook:
-        even = 1 / len(cells)
-        prior = [self.weight * self.priors.get((line, arch, cell.size), even) for cell in cells]
-        fitted = [sum(self.fitted[number] for number in cell.item_ids) for cell in cells]
-        return SizeOutlook(
-            trays.learned_weights(prior, fitted),
-            trays.learned_rate(*TRY_IN, self.tried, sum(self.fitted.values())),
-            RETAKE,
-            tuple(sum(size == cell.size for size in known) for cell in cells),
-        )
-
-
-def _grid(picture: Picture, grid: TrayGrid, booked: Sequence[VisitRow], mix: _Mix) -> SizeGrid:
+def _grid(picture: Picture, grid: TrayGrid, booked: Sequence[VisitRow], mix: SizeMix) -> SizeGrid:
     visits = [row for row in booked if grid.line in _lines(picture, row)]
     outlooks, unknown, stocks = [], [], []
     for row in grid.rows:
+        run = mix.runs[grid.line, row.arch]
         of_arch = [visit for visit in visits if row.arch in visit.arches]
-        known = [size for visit in of_arch if (size := visit.size(row.arch))]
-        outlooks.append(mix.outlook(grid.line, row.arch, row.cells, known))
-        unknown.append(min(MOST_CASES, len(of_arch) - len(known)))
+        of_size = {size: [visit.on for visit in of_arch if visit.size(row.arch) == size] for size in run.sizes}
+        known = [size for size, days in of_size.items() for _ in range(mix.together(run, days))]
+        outlooks.append(mix.outlook(run, known))
+        days = [visit.on for visit in of_arch if not visit.size(row.arch)]
+        unknown.append(min(MOST_CASES, mix.together(run, days)))
         stocks.append(tuple(cell.available for cell in row.cells))
     cases = {tuple(unknown): 1.0}
     chance = trays.chance_all_fitted(outlooks, stocks=tuple(stocks), cases=cases) if visits else 1.0
-    targets = trays.smallest_stock(outlooks, cases, TARGET).stocks if visits else tuple((0,) * len(s) for s in stocks)
+    nothing = tuple((0,) * len(stock) for stock in stocks)
+    targets = trays.smallest_stock(outlooks, cases, mix.target).stocks if visits else nothing
     rows = (
         SizeRow(row.arch, tuple(_cells(row, trays.expected_take(outlook, cases_of_arch), target)))
         for row, outlook, cases_of_arch, target in zip(grid.rows, outlooks, unknown, targets, strict=True)

@@ -329,3 +329,9 @@ def rules(desk: Desk) -> reordering.Rules:
         essential_ppm=targets["essential"],
         normal_ppm=targets["normal"],
     )
+
+
+def supplies(desk: Desk, items: Mapping[int, Item]) -> dict[int, supply.Supply]:
+    """How each item is bought today: its preferred supply."""
+    bought = planning.preferred_supplies(desk.session, desk.today)
+    return {number: _supply(one, items) for number, one in bought.items() if number in items}

@@ -13,8 +13,7 @@ from inventory.domain import allocation, estimates
 from inventory.domain.allocation import Allocation, Stack
 from inventory.domain.estimates import ExpectedLine, LineKey, StepNeed
 from inventory.domain.quantity import show
-from inventory.domain.vocabulary import Arch, BaseUnit, ItemKind, LateReason, PlaceRole, UseByReading
-from inventory.domain.why import Derivation, Op, Term, derive
+from inventory.domain.vocabulary import Arch, BaseUnit, ItemKind, LateReason, PlaceRole, UseByReading, VisitState
 from inventory.errors import NotFound
 from inventory.service import forecasting, visits
 from inventory.service.forecasting import Picture
@@ -111,20 +110,6 @@ class LotChoice:
     goes_first: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Readiness:
-    """Whether a booked visit can be done from stock, after those before it took theirs."""
-
-    visit_id: int
-    case_ref: str
-    on: date
-    case_kind_name: str
-    place: str | None
-    ready: bool
-    missing: tuple[str, ...]
-    why: tuple[Derivation, ...]
-
-
 def form(
     practice: Practice, visit_id: int, *, place: str | None = None, retakes: Collection[tuple[str, Arch | None]] = ()
 ) -> Form:
@@ -153,19 +138,26 @@ def form(
 
 
 def lay_out(practice: Practice, on: date | None = None) -> tuple[Form, ...]:
-    """What to lay out for a day (default: tomorrow), lot by lot; its visits share the stock in their order."""
+    """What to lay out for a day (default: tomorrow), lot by lot.
+
+    Its visits share the stock in their order, wherever they take place; those still to come before that day take theirs
+    first.
+    """
     with practice.reading() as desk:
         day = on or desk.today + timedelta(days=1)
-        rows = [row for row in query.visits(desk.session, since=day, until=day) if row.state == "planned"]
+        since = min(day, desk.today)
+        rows = query.visits(desk.session, since=since, until=day, state=VisitState.PLANNED)
         picture = forecasting.picture(desk)
-        forms = []
-        for where in {row.place_name: _place(desk, row.place_name) for row in rows}.values():
-            here = [row for row in rows if _place(desk, row.place_name).id == where.id]
-            wanted = [(day, expected(picture, row)) for row in here]
-            served = estimates.serve_visits(wanted, _stacks(picture, where.id))
-            for row, (_, lines), allocated in zip(here, wanted, served, strict=True):
-                forms.append(_form(picture, visits.card(desk, row.id), where.name, lines, allocated))
-        return tuple(forms)
+        named = {row.place_name: _place(desk, row.place_name) for row in rows}
+        places = [named[row.place_name] for row in rows]
+        wanted = [(row.on, expected(picture, row)) for row in rows]
+        stacks = [_stack_at_its_place(stand) for stand in picture.stands if stand.place_role.usable]
+        served = estimates.serve_visits(wanted, stacks, places=[place.id for place in places])
+        return tuple(
+            _form(picture, visits.card(desk, row.id), place.name, lines, allocated)
+            for row, place, (_, lines), allocated in zip(rows, places, wanted, served, strict=True)
+            if row.on == day
+        )
 
 
 def choices(practice: Practice, place: str, item_ids: Collection[int]) -> tuple[LotChoice, ...]:
@@ -182,24 +174,6 @@ def choices(practice: Practice, place: str, item_ids: Collection[int]) -> tuple[
             _choice(picture.items[stack.item_id], stands[stack.holding_id], stack, desk.today, first)
             for stack in (*usable, *late)
         )
-
-
-def readiness(practice: Practice, days: int | None = None) -> tuple[Readiness, ...]:
-    """Whether each booked visit of the next days (default: the practice's horizon) can be done from stock."""
-    with practice.reading() as desk:
-        until = desk.today + timedelta(days=days if days is not None else desk.settings["horizon_days"])
-        return readiness_of(forecasting.picture(desk), until)
-
-
-def readiness_of(picture: Picture, until: date) -> tuple[Readiness, ...]:
-    """The same from a picture already read."""
-    rows = [row for row in picture.planned if row.on <= until]
-    wanted = [(row.on, expected(picture, row)) for row in rows]
-    served = estimates.serve_visits(wanted, _stacks(picture, None))
-    return tuple(
-        _readiness(picture, row, lines, allocated)
-        for row, (_, lines), allocated in zip(rows, wanted, served, strict=True)
-    )
 
 
 def smallest_draws(picture: Picture) -> dict[int, int]:
@@ -286,11 +260,11 @@ def _place(desk: Desk, name: str | None) -> Place:
 
 
 def _stacks(picture: Picture, place_id: int | None) -> list[Stack]:
-    """What may serve: at the visit's place and in the store room; everywhere usable where no place is asked."""
+    """What may serve at a place: what stands there and in the store room."""
     return [
         _stack(stand, place_id)
         for stand in picture.stands
-        if stand.place_role.usable and (place_id is None or stand.place_id == place_id or _stored(stand))
+        if stand.place_role.usable and (stand.place_id == place_id or _stored(stand))
     ]
 
 
@@ -305,6 +279,11 @@ def _stack(stand: Stand, place_id: int | None) -> Stack:
         opened_on=stand.opened_on, opened_days=stand.opened_days,
         at_place=not _stored(stand) if place_id is None else stand.place_id == place_id, blocked=stand.blocked,
     )  # fmt: skip
+
+
+def _stack_at_its_place(stand: Stand) -> Stack:
+    """A holding on offer to visits at several places: a chair's to those at that chair, the store room's to all."""
+    return replace(_stack(stand, None), place=None if _stored(stand) else stand.place_id)
 
 
 def stack_of(stand: Stand) -> Stack:
@@ -339,7 +318,7 @@ def _form(picture: Picture, card: VisitCard, place: str, lines: Sequence[Expecte
         out += _lines(shelf, row, line, line.key)
         if line.tips:
             out += _lines(shelf, row, line, replace(line.key, tip=True))
-    return Form(card, place, picture.today, tuple(out), tuple(_warnings(picture, out)))
+    return Form(card, place, picture.today, tuple(out), tuple(_warnings(picture, out, card.on)))
 
 
 def _lines(shelf: _Shelf, row: NeedRow, line: ExpectedLine, key: LineKey) -> Iterator[FormLine]:
@@ -392,7 +371,7 @@ def _wanted(row: NeedRow, kind: ItemKind) -> str:
     return f"{kind.value}{viscosity}: no article chosen"
 
 
-def _warnings(picture: Picture, lines: Iterable[FormLine]) -> Iterator[str]:
+def _warnings(picture: Picture, lines: Iterable[FormLine], on: date) -> Iterator[str]:
     lines = tuple(lines)
     families = {
         family: item.name
@@ -407,49 +386,20 @@ def _warnings(picture: Picture, lines: Iterable[FormLine]) -> Iterator[str]:
         if line.substitute:
             yield f"{line.step_name}: {line.item} stands in for the practice's first choice."
         if line.missing:
-            yield f"{line.step_name}{_of(line.arch)}: {line.item}, {show(line.missing, line.base)} missing."
+            comes = _comes(picture, line.item_id, on)
+            yield f"{line.step_name}{_of(line.arch)}: {line.item}, {show(line.missing, line.base)} missing{comes}."
 
 
 def _of(arch: Arch | None) -> str:
     return f" ({arch.value})" if arch else ""
 
 
-def _readiness(picture: Picture, row: VisitRow, lines: Sequence[ExpectedLine], served: Served) -> Readiness:
-    """One line for each thing that is missing, with its arithmetic."""
-    needed: dict[tuple[str, BaseUnit], int] = {}
-    short: dict[tuple[str, BaseUnit], int] = {}
-    missing_keys = {shortfall.key: shortfall for shortfall in served.shortfalls}
-    for line in lines:
-        size = row.size(line.need.arch) if line.need.arch else None
-        if line.size_unknown and size is None:
-            continue  # no size is certain: the size mix speaks for it, not this visit
-        keys = [(line.key, line.gross_qty, line.need.base)]
-        if line.tips:
-            keys.append((replace(line.key, tip=True), line.tips, BaseUnit.PIECE))
-        for key, qty, base in keys:
-            thing = (_thing(picture, line, key, size), base)
-            needed[thing] = needed.get(thing, 0) + qty
-            if key in missing_keys:
-                short[thing] = short.get(thing, 0) + missing_keys[key].qty
-    why = tuple(_why_short(row, thing, needed[thing], qty) for thing, qty in short.items())
-    missing = tuple(f"short of {name} ({show(qty, base)})" for (name, base), qty in short.items())
-    return Readiness(row.id, row.case_ref, row.on, row.case_kind_name, row.place_name, not missing, missing, why)
-
-
-def _thing(picture: Picture, line: ExpectedLine, key: LineKey, size: str | None) -> str:
-    """What a line asks for, by name: the practice's first article, or what no article is there for."""
-    need = line.need
-    articles = need.tip.articles if key.tip and need.tip else line.articles
-    if articles and articles[0] in picture.items:
-        return picture.items[articles[0]].name
-    arch = f" {need.arch.value}" if need.arch else ""
-    return f"tray{arch} {size}: not in the catalogue" if need.is_tray else f"{need.step}{arch}: no article"
-
-
-def _why_short(row: VisitRow, thing: tuple[str, BaseUnit], needed: int, short: int) -> Derivation:
-    name, base = thing
-    terms = [
-        Term("needed, tip and purge included", needed, base.value),
-        Term("can be served after the visits before it", needed - short, base.value, Op.MINUS),
-    ]
-    return derive(f"{name}, visit of {row.on.isoformat()}", terms, "missing", base.value)
+def _comes(picture: Picture, item_id: int | None, on: date) -> str:
+    """When what is missing arrives: before the visit, or only after it; nothing where none is on order."""
+    coming = min((one for one in picture.coming if one.item_id == item_id), key=lambda one: one.arrives, default=None)
+    if coming is None:
+        return ""
+    when = (
+        f"arrives only on {coming.arrives.isoformat()}" if coming.arrives > on else f"due {coming.arrives.isoformat()}"
+    )
+    return f"; on order, {when} (order {coming.order})"

@@ -86,6 +86,8 @@ _CHECKS: dict[str, Check] = {
     "short_life_days": _number(0, 3660),
     "warn_days": _number(0, 3660),
     "tray_prior_weight": _number(0, 10_000),
+    "tray_target_percent": _number(1, 99),
+    "tray_away_days": _number(0, 366),
     "service_ppm": _targets,
     "practice_code": _practice_code,
     "expected_weekly": _weekly,

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from inventory.domain.vocabulary import VisitState
-from inventory.service import forecasting, laying_out, visits
-from inventory.service.laying_out import Readiness
+from inventory.service import forecasting, readiness, visits
 from inventory.service.practice import Practice
+from inventory.service.readiness import Readiness
 from inventory.service.visits import VisitCard
 from inventory.store.queries import people
 from inventory.store.queries import visits as query
@@ -85,7 +85,8 @@ def day_list(practice: Practice, *, days: int | None = None) -> DayList:
         until = today + timedelta(days=days if days is not None else desk.settings["horizon_days"])
         found = query.visits(desk.session, since=today - timedelta(days=OVERDUE_DAYS), until=until)
         cards = visits.cards(desk, [row for row in found if _wanted(row, today)])
-        ready = {one.visit_id: one for one in laying_out.readiness_of(forecasting.picture(desk), until)}
+        found_ready = readiness.readiness_of(desk, forecasting.picture(desk), until)
+        ready = {one.visit_id: one for one in found_ready}
         return DayList(today, tuple(VisitAhead(card, ready.get(card.visit_id)) for card in cards))
 
 

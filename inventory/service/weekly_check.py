@@ -8,7 +8,7 @@ from inventory.domain import alerts
 from inventory.domain.alerts import Action, Alert, AlertKind, Shelf
 from inventory.domain.reordering import Proposal
 from inventory.domain.vocabulary import VisitState
-from inventory.service import forecasting, laying_out, proposing
+from inventory.service import forecasting, laying_out, proposing, readiness
 from inventory.service.forecasting import Picture
 from inventory.service.practice import Desk, Practice
 from inventory.service.proposing import ProposedOrder
@@ -59,7 +59,7 @@ def weekly_check(practice: Practice) -> WeeklyCheck:
                 *alerts.rests(shelves, laying_out.smallest_draws(picture), picture.today),
                 *alerts.will_expire(shelves, proposals, picture.today, desk.settings["warn_days"]),
                 *alerts.runs_short(proposals, names),
-                *_visits_not_ready(picture, until),
+                *_visits_not_ready(desk, picture, until),
                 *_visits_not_booked(desk, picture.today),
             ]
         )
@@ -87,10 +87,10 @@ def _shelves(desk: Desk, picture: Picture) -> list[Shelf]:
     return shelves
 
 
-def _visits_not_ready(picture: Picture, until: date) -> Iterator[Alert]:
-    for ready in laying_out.readiness_of(picture, until):
+def _visits_not_ready(desk: Desk, picture: Picture, until: date) -> Iterator[Alert]:
+    for ready in readiness.readiness_of(desk, picture, until):
         if not ready.ready:
-            things = ", ".join(thing.removeprefix("short of ") for thing in ready.missing)
+            things = "; ".join(thing.removeprefix("short of ") for thing in ready.missing)
             yield Alert(
                 kind=AlertKind.VISIT_NOT_READY, subject=ready.case_ref, where=ready.on.isoformat(),
                 what=f"short of {things}", todo="Order, bring or plan otherwise.", action=Action.OPEN_VISIT,

@@ -289,5 +289,5 @@ def test_a_size_is_said_in_words_with_its_reason(
 
 
 def test_money_lies_in_sizes_that_were_never_taken() -> None:
-    held = [SizeHeld(1, 4, 150, taken=0), SizeHeld(2, 9, 150, taken=1), SizeHeld(3, 5, 150, 0), SizeHeld(4, 0, 150, 0)]
+    held = [SizeHeld(1, 4, 600, taken=0), SizeHeld(2, 9, 900, taken=1), SizeHeld(3, 5, 750, 0), SizeHeld(4, 0, 0, 0)]
     assert [(size.item_id, size.cents) for size in never_used(held)] == [(3, 750), (1, 600)]
