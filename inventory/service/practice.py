@@ -24,6 +24,8 @@ DEFAULTS: dict[str, Any] = {
     "short_life_days": 90,  # a delivery with less remaining life is warned about
     "warn_days": 90,
     "tray_prior_weight": 10,  # cases that the size prior counts for
+    "tray_target_percent": 95,  # chance of a fitting tray from which on a visit of unknown size counts as ready
+    "tray_away_days": 7,  # until a reusable tray is there again after a visit
     "service_ppm": {"vital": 995_000, "essential": 990_000, "normal": 970_000},
     "practice_code": "",
     "expected_weekly": {},  # visits a week by case kind code, believed until history says otherwise
