@@ -8,7 +8,10 @@ from sqlalchemy import event
 
 from inventory.store.engine import Store
 
-GROWS = {"document", "movement", "holding", "lot", "visit", "visit_use", "change", "hold", "delivery_line"}
+GROWS = {
+    "document", "movement", "holding", "lot", "visit", "visit_use", "change", "hold", "delivery_line", "purchase",
+    "purchase_line",
+}  # fmt: skip
 
 
 def scans(store: Store, work: Callable[[], Any]) -> tuple[int, list[str]]:

@@ -1,8 +1,8 @@
 """The weekly check: one list of what to act on, most urgent first, each line with its reason and its arithmetic.
 
 Each rule looks at plain facts and yields lines; none of them knows the database. The order of urgency is the order of
-what can hurt: material that must not be used but can still be grabbed, visits that can't take place, stock that runs
-short, stock that will be lost, and facts that nobody has read yet.
+what can hurt: material that must not be used but can still be grabbed, visits that can't take place, orders that don't
+come, stock that runs short, stock that will be lost, and facts that nobody has read yet.
 """
 
 from collections.abc import Iterable, Iterator, Sequence
@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import date
 from enum import IntEnum, StrEnum
 
+from inventory.domain.lead_time import LeadTime
 from inventory.domain.quantity import show, show_money, show_units
 from inventory.domain.reordering import Proposal
 from inventory.domain.shelf import Fate
@@ -28,11 +29,12 @@ class AlertKind(IntEnum):
     OPENED_TOO_LONG = 3
     VISIT_NOT_READY = 4
     VISIT_NOT_BOOKED = 5
-    RUNS_SHORT = 6
-    WILL_EXPIRE = 7
-    DATE_NOT_READ = 8
-    REST_OF_NO_USE = 9
-    ON_HOLD = 10
+    ORDER_OVERDUE = 6
+    RUNS_SHORT = 7
+    WILL_EXPIRE = 8
+    DATE_NOT_READ = 9
+    REST_OF_NO_USE = 10
+    ON_HOLD = 11
 
 
 class Action(StrEnum):
@@ -41,6 +43,7 @@ class Action(StrEnum):
     DISCARD = "discard"
     SET_ASIDE = "set aside"
     OPEN_VISIT = "open the visit"
+    OPEN_ORDER = "open the order"
     RECEIVE = "receive"
     READ_DATE = "read the date"
     LOOK = "look at the lot"
@@ -96,6 +99,7 @@ class Alert:
         qty: base units concerned.
         base: their unit.
         cents: money concerned.
+        order: the order's number; empty where it is about none.
     """
 
     kind: AlertKind
@@ -113,6 +117,20 @@ class Alert:
     qty: int = 0
     base: BaseUnit = BaseUnit.PIECE
     cents: int = 0
+    order: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Awaited:
+    """A sent order of which something is still to come: units by their names, and what they cost."""
+
+    number: str
+    supplier: str
+    sent_on: date
+    expected_on: date
+    lead: LeadTime
+    still_to_come: tuple[str, ...]
+    cents: int
 
 
 def most_urgent_first(alerts: Iterable[Alert]) -> tuple[Alert, ...]:
@@ -196,6 +214,29 @@ def will_expire(
                 continue
             if (shelf.last_day - today).days <= warn_days:
                 yield _will_expire(shelf, shelf.last_day, fate, today)
+
+
+def overdue(orders: Iterable[Awaited], today: date) -> Iterator[Alert]:
+    """Orders that are later than their supplier usually is."""
+    for order in orders:
+        if today <= order.lead.overdue_after(order.expected_on):
+            continue
+        late = (today - order.expected_on).days
+        terms = [
+            Term("from the day it was sent", (today - order.sent_on).days, DAYS, Op.TOLD),
+            Term(f"usual spread of {order.supplier}, from {order.lead.orders} orders that came",
+                 order.lead.spread_days, DAYS, Op.TOLD),
+            Term("from the day it was expected", late, DAYS),
+            Term("the usual spread", order.lead.spread_days, DAYS, Op.MINUS),
+        ]  # fmt: skip
+        title = f"Order {order.number}, {order.supplier}: expected {order.expected_on.isoformat()}"
+        yield Alert(
+            kind=AlertKind.ORDER_OVERDUE, subject=f"Order {order.number}", where=order.supplier,
+            what=f"{late} day{'s' if late != 1 else ''} late; still to come: {', '.join(order.still_to_come)}",
+            todo="Ask the supplier; receive it, or give up what won't come.", action=Action.OPEN_ORDER,
+            why=(derive(title, terms, "later than usual by", DAYS),), due=order.expected_on, cents=order.cents,
+            order=order.number,
+        )  # fmt: skip
 
 
 def runs_short(proposals: dict[int, Proposal], names: dict[int, tuple[str, BaseUnit]]) -> Iterator[Alert]:

@@ -1,15 +1,21 @@
-"""What an order comes to while it is written: goods, fee, what is missing to a supplier's bounds, how far it lasts.
+"""Purchase orders: what one comes to while it is written, and what is still to come of it while goods arrive.
 
 The same sums stand under a proposal, under a draft that somebody changes key by key, and on the order sheet.
+
+An order goes from draft to sent, then, as deliveries come, to part and received; what will not come any more is given
+up. What is still to come is never stored: it follows from the packs ordered, those given up, and the units that
+deliveries brought for the line. More may come than was ordered; then nothing is left to come, never less than nothing.
+Units that came damaged did not come: they stay on order until they are replaced or given up.
 """
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
 from inventory.domain.basket import SupplierTerms
-from inventory.domain.quantity import show_money
+from inventory.domain.quantity import ceil_div, show_money
+from inventory.domain.vocabulary import OrderState
 
 LONGEST_COVER = 5 * 365  # days: further ahead nobody reads a date
 
@@ -69,3 +75,36 @@ def lasts_until(today: date, stock: int, daily: float) -> date | None:
         return None
     days = math.floor(stock / daily)
     return today + timedelta(days=days) if days <= LONGEST_COVER else None
+
+
+@dataclass(frozen=True, slots=True)
+class Ordered:
+    """One line of a sent order: packs ordered and given up, units in a pack, units that came for it sound."""
+
+    packs: int
+    units_per_pack: int
+    cancelled_packs: int = 0
+    came_units: int = 0
+
+    @property
+    def open_units(self) -> int:
+        """Units still to come."""
+        return max(0, (self.packs - self.cancelled_packs) * self.units_per_pack - self.came_units)
+
+    @property
+    def open_packs(self) -> int:
+        """Packs still to come, a part of one counted as one."""
+        return ceil_div(self.open_units, self.units_per_pack)
+
+    @property
+    def too_many_units(self) -> int:
+        """Units that came beyond those ordered."""
+        return max(0, self.came_units - (self.packs - self.cancelled_packs) * self.units_per_pack)
+
+
+def state_of(lines: Sequence[Ordered]) -> OrderState:
+    """How far a sent order is, from its lines."""
+    waiting = any(line.open_units for line in lines)
+    if any(line.came_units for line in lines):
+        return OrderState.PART if waiting else OrderState.RECEIVED
+    return OrderState.SENT if waiting else OrderState.CANCELLED

@@ -56,11 +56,21 @@ class Coming:
     order: str
 
 
+def weekdays(text: str) -> frozenset[int]:
+    """Ordering days as a supplier keeps them (ISO numbers, ``1,4``), Monday as 0; none named: every day."""
+    return frozenset(int(day) - 1 for day in text.split(",") if day.strip()) or EVERY_DAY
+
+
+def order_day(days: frozenset[int], day: date) -> date:
+    """The first of a supplier's ordering days on or after a day."""
+    if not days:
+        return day
+    return next(d for d in (day + timedelta(days=n) for n in range(7)) if d.weekday() in days)
+
+
 def next_order_day(supply: Supply, day: date) -> date:
     """The first day on or after ``day`` on which the supplier takes orders."""
-    if not supply.order_weekdays:
-        return day
-    return next(d for d in (day + timedelta(days=n) for n in range(7)) if d.weekday() in supply.order_weekdays)
+    return order_day(supply.order_weekdays, day)
 
 
 def covered_until(supply: Supply, today: date, review_days: int) -> date:

@@ -126,6 +126,21 @@ class VisitState(StrEnum):
     CANCELLED = "cancelled"
 
 
+class OrderState(StrEnum):
+    """How far a purchase order is: written, sent, partly here, all that will come is here, or given up."""
+
+    DRAFT = "draft"
+    SENT = "sent"
+    PART = "part"
+    RECEIVED = "received"
+    CANCELLED = "cancelled"
+
+    @property
+    def open(self) -> bool:
+        """Whether goods are still to come."""
+        return self in (OrderState.SENT, OrderState.PART)
+
+
 class RemakeAskedBy(StrEnum):
     CHAIR = "chair"
     LABORATORY = "laboratory"

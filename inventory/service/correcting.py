@@ -17,6 +17,7 @@ from inventory.domain.quantity import show
 from inventory.domain.vocabulary import DocumentKind, MovementKind, VisitState
 from inventory.domain.words import clean
 from inventory.errors import AlreadyDone, NotAllowed, NotFound
+from inventory.service import on_order
 from inventory.service.practice import Desk, Practice
 from inventory.service.tracing import told
 from inventory.store import ledger
@@ -61,6 +62,7 @@ def undo(practice: Practice, document_id: int, *, reason: str, by: str, request_
         chosen = history.documents(desk.session, [document_id]).get(document_id)
         if chosen is None:
             raise NotFound(f"There is no document {document_id}.", "Look it up in the history.")
+        order_id = on_order.of_delivery(desk, chosen.delivery_id)
         drafts = _drafts(desk, _to_undo(desk, chosen), reason)
         posted = ledger.post(
             desk.session,
@@ -69,6 +71,8 @@ def undo(practice: Practice, document_id: int, *, reason: str, by: str, request_
         result = _undone(desk, posted)
         if result.visit_id is not None:
             _plan_again(desk, result.visit_id, person_id, reason)
+        if order_id is not None:
+            on_order.bring_up_to_date(desk, order_id, person_id, reason)
         return result
 
 

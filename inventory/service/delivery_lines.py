@@ -47,6 +47,7 @@ class Arrival:
         damaged_units: how many of the units came damaged; they are noted and not received.
         pack_cents: another price than the catalogue's.
         contents: the lots of further articles in the packs.
+        instead_of: the code of the ordered item that this came in place of.
     """
 
     item: str
@@ -60,22 +61,31 @@ class Arrival:
     damaged_units: int = 0
     pack_cents: int | None = None
     contents: tuple[PackArticle, ...] = ()
+    instead_of: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Delivery:
-    """A delivery as it is entered; ``received_on`` None is today, ``place`` empty the first store room."""
+    """A delivery as it is entered; ``received_on`` None is today, ``place`` empty the first store room.
+
+    ``order`` is the number of the order it came for, empty where there was none.
+    """
 
     supplier: str
     lines: tuple[Arrival, ...]
     received_on: date | None = None
     slip_no: str = ""
     place: str = ""
+    order: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class SlipLine:
-    """One line worked out: the item, sound and damaged units, and what is known of the lot."""
+    """One line worked out: the item, sound and damaged units, and what is known of the lot.
+
+    ``arrival`` is the line as it was entered, None for a further article of its packs. ``order_line_id`` is the line of
+    an order it came for, and ``settles`` how many of that line's units it brings.
+    """
 
     item: Item
     units: int
@@ -86,6 +96,9 @@ class SlipLine:
     place_id: int
     units_per_pack: int
     pack_cents: int | None
+    arrival: Arrival | None = None
+    order_line_id: int | None = None
+    settles: int = 0
 
     @property
     def ours(self) -> bool:
@@ -151,7 +164,7 @@ class _Reader:
         )
         per_pack = supply.units_per_pack if supply else 1
         main = self._line(where, item, came, lot, place_id=place_id, units_per_pack=per_pack)
-        yield replace(main, pack_cents=self._price(where, line, supply))
+        yield replace(main, pack_cents=self._price(where, line, supply), arrival=line)
         yield from self._contents(where, line, supply if line.packs else None, place_id)
 
     def _supply(self, where: str, line: Arrival, item: Item) -> SupplyRow | None:
@@ -196,8 +209,6 @@ class _Reader:
         number = self._number(where, lot)
         if came > MOST_UNITS or not 0 <= lot.damaged_units <= came:
             self._fault(where, "quantity", f"{came} units with {lot.damaged_units} damaged can't be")
-        elif came == lot.damaged_units and came:
-            self._fault(where, "damaged", "all of it is damaged; leave it out and send it back")
         bare = not number and lot.use_by in (None, NONE_STATED)
         if not item.has_lots and bare:
             number = STANDING

@@ -6,15 +6,18 @@ Demand falls on the article that a need names first; substitutes serve only when
 """
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from statistics import median
 
 from inventory.domain import demand as dm
 from inventory.domain import reordering, supply
 from inventory.domain.basket import SupplierTerms
+from inventory.domain.lead_time import LeadTime
 from inventory.domain.shelf import OpenedLife, Parcel
 from inventory.domain.vocabulary import Arch, BaseUnit, ItemKind, TrialOutcome, VisitState, WayOfUse
+from inventory.service import on_order
 from inventory.service.practice import Desk
 from inventory.store.queries import catalogue, planning, stock
 from inventory.store.queries import visits as visit_queries
@@ -53,6 +56,7 @@ def picture(desk: Desk) -> Picture:
         needs=needs,
         tips=_tips(items, planning.fits(session), needs),
         planned=tuple(visit_queries.visits(session, since=desk.today, state=VisitState.PLANNED)),
+        coming=on_order.coming(desk, items),
     )
 
 
@@ -70,6 +74,7 @@ def positions(desk: Desk, picture: Picture, bought: Mapping[int, Bought]) -> dic
     uses = _Uses(items, picture.needs, picture.tips, _size_shares(desk, items, since))
     costs = planning.unit_costs(session)
     lives = planning.lives_at_delivery(session)
+    leads = on_order.lead_times(desk)
     counted = [number for number, item in items.items() if item.way_of_use is WayOfUse.COUNT]
     openings = planning.taken_by_count(session, counted, since)
     expected = _expected_weekly(desk)
@@ -79,12 +84,14 @@ def positions(desk: Desk, picture: Picture, bought: Mapping[int, Bought]) -> dic
     parcels: dict[int, list[Parcel]] = defaultdict(list)
     for stand in picture.stands:
         parcels[stand.item_id].append(_parcel(stand, costs.get(stand.lot_id)))
+    for one in picture.coming:
+        parcels[one.item_id].append(_on_its_way(one, lives.get(one.item_id, ())))
     return {
         number: _position(
             item,
             tuple(parcels[number]),
             demands.get(number, dm.Demand()),
-            _supply(bought[number], items) if number in bought else None,
+            _supply(bought[number], items, leads[bought[number].supplier_id]) if number in bought else None,
             lives.get(number, ()),
         )
         for number, item in items.items()
@@ -276,6 +283,12 @@ def _parcel(stand: Stand, cost: tuple[int, int] | None) -> Parcel:
     )
 
 
+def _on_its_way(coming: supply.Coming, lives: Sequence[int]) -> Parcel:
+    """Stock on order; it is taken to come with the life that deliveries usually have."""
+    use_by = coming.arrives + timedelta(days=int(median(lives))) if lives else None
+    return Parcel(f"order {coming.order}", coming.qty, use_by, arrives=coming.arrives)
+
+
 def _position(
     item: Item,
     parcels: tuple[Parcel, ...],
@@ -296,14 +309,14 @@ def _position(
     )  # fmt: skip
 
 
-def _supply(bought: Bought, items: Mapping[int, Item]) -> supply.Supply:
-    days = frozenset(int(day) - 1 for day in bought.order_weekdays.split(",") if day.strip())
+def _supply(bought: Bought, items: Mapping[int, Item], lead: LeadTime) -> supply.Supply:
     return supply.Supply(
         supplier=bought.supplier,
         units_per_pack=bought.units_per_pack,
         pack_cents=bought.pack_cents,
-        lead_days=bought.lead_days,
-        order_weekdays=days or supply.EVERY_DAY,
+        lead_days=lead.days,
+        lead_sd_days=lead.sd_days,
+        order_weekdays=supply.weekdays(bought.order_weekdays),
         breaks=tuple(supply.PriceBreak(packs, cents) for packs, cents in bought.breaks),
         further=tuple(
             (items[number].code, units * items[number].unit_qty) for number, units in bought.further if number in items
@@ -334,4 +347,5 @@ def rules(desk: Desk) -> reordering.Rules:
 def supplies(desk: Desk, items: Mapping[int, Item]) -> dict[int, supply.Supply]:
     """How each item is bought today: its preferred supply."""
     bought = planning.preferred_supplies(desk.session, desk.today)
-    return {number: _supply(one, items) for number, one in bought.items() if number in items}
+    leads = on_order.lead_times(desk)
+    return {number: _supply(one, items, leads[one.supplier_id]) for number, one in bought.items() if number in items}

@@ -1,6 +1,6 @@
 """A practice at work: its store and its clock, and what every service needs first (who, when, which settings)."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime, time
@@ -125,7 +125,7 @@ class Desk:
         person_id: int,
         subject: str,
         subject_id: object,
-        changes: dict[str, tuple[object, object]],
+        changes: Mapping[str, tuple[object, object]],
         reason: str = "",
     ) -> None:
         """Record who changed which fields of what, when and why; fields that stay the same are left out."""

@@ -4,12 +4,15 @@ A delivery is checked whole before anything is posted. What is impossible is ref
 date that has passed, the same content twice in two days) needs a yes; what is merely worth knowing (short remaining
 life, a lot number with another date) comes back as a warning. `preview` says all of it beforehand.
 
+A delivery may name the order that it came for; `against_order` says what differs. Where nothing sound came at all, the
+whole of it is received and goes back at once, so that it stands in the book.
+
 Where the label gives no lot number, the lot gets a house number from the receipt, shown as ours: ``R-2027-0012-3`` is
 line 3 of delivery 12. Items that have no lots at all share one standing lot each.
 """
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from statistics import median
@@ -19,12 +22,15 @@ from inventory.domain.use_by import in_date
 from inventory.domain.vocabulary import DocumentKind, MovementKind, UseByReading
 from inventory.domain.words import clean
 from inventory.errors import BadInput, NeedsConfirmation, NotAllowed, NotFound
+from inventory.service import on_order
+from inventory.service.against_order import match
 from inventory.service.delivery_lines import Arrival, Delivery, PackArticle, SlipLine, read_lines
 from inventory.service.lots import STANDING, amend_lot, known_lot, save_lots
 from inventory.service.practice import Desk, Practice
 from inventory.store.ledger import already_posted, post
 from inventory.store.queries import catalogue
 from inventory.store.queries import receiving as queries
+from inventory.store.queries.purchases import OrderRow
 from inventory.store.queries.receiving import DeliveryRow, LotRow
 from inventory.store.tables import Delivery as DeliveryTable
 from inventory.store.tables import DeliveryLine, Supplier
@@ -35,6 +41,7 @@ __all__ = [
 ]  # fmt: skip
 
 TWICE_WITHIN = timedelta(days=2)
+ALL_DAMAGED = "all of it came damaged"
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +84,7 @@ class Received:
     lines: tuple[ReceivedLine, ...]
     warnings: tuple[str, ...] = ()
     again: bool = False
+    order: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,6 +108,7 @@ class _Plan:
     known: tuple[LotRow | None, ...]
     warnings: tuple[str, ...]
     asks: tuple[str, ...]
+    order: OrderRow | None
 
 
 def receive(practice: Practice, delivery: Delivery, *, by: str, request_key: str, confirmed: bool = False) -> Received:
@@ -117,9 +126,9 @@ def receive(practice: Practice, delivery: Delivery, *, by: str, request_key: str
 
     Raises:
         BadInput: faults, each with its line and field.
-        NotFound: unknown supplier, place or initials.
-        NotAllowed: a receipt with this slip number is in the book already.
-        NeedsConfirmation: a use-by date has passed, or the same content came within two days.
+        NotFound: unknown supplier, place, order or initials.
+        NotAllowed: a receipt with this slip number is in the book already; nothing is to come of the order.
+        NeedsConfirmation: a use-by date has passed, the same content came within two days, or more than was ordered.
         KeyReused: the key came with other content.
     """
     if not 0 < len(request_key.strip()) <= 64:
@@ -180,12 +189,17 @@ def _plan(desk: Desk, delivery: Delivery) -> _Plan:
     queries.one_at_a_time(desk.session, f"delivery {supplier.id}")
     _refuse_slip_twice(desk, supplier, slip_no)
     lines = read_lines(desk, supplier, received_on, delivery)
+    matched = match(desk, supplier, delivery.order, lines) if delivery.order.strip() else None
+    lines = matched.lines if matched else lines
+    warnings = matched.warnings if matched else ()
+    asks = matched.asks if matched else ()
     lots = queries.lots_named(desk.session, [(line.item.id or 0, line.number) for line in lines if line.number])
     known = tuple(known_lot(lots.get((line.item.id or 0, line.number), ()), line.words("")) for line in lines)
     return _Plan(
         supplier, received_on, slip_no, lines, known,
-        warnings=tuple(dict.fromkeys(_warnings(desk, received_on, lines, lots, known))),
-        asks=tuple(dict.fromkeys(_asks(desk, supplier, received_on, slip_no, lines))),
+        warnings=tuple(dict.fromkeys([*_warnings(desk, received_on, lines, lots, known), *warnings])),
+        asks=tuple(dict.fromkeys([*_asks(desk, supplier, received_on, slip_no, lines), *asks])),
+        order=matched.order if matched else None,
     )  # fmt: skip
 
 
@@ -281,16 +295,15 @@ def _short_life(what: str, line: SlipLine, received_on: date, lives: list[int], 
 def _post(desk: Desk, person_id: int, plan: _Plan, request_key: str, content: str) -> int:
     """Write the delivery, its lots, its document and its lines; returns the delivery's number."""
     _free_slip(desk, person_id, plan)
+    order_id = plan.order.order_id if plan.order else None
     delivery_id = desk.add(
-        DeliveryTable(supplier_id=plan.supplier.id or 0, received_on=plan.received_on, slip_no=plan.slip_no)
-    )
+        DeliveryTable(
+            supplier_id=plan.supplier.id or 0, received_on=plan.received_on, slip_no=plan.slip_no, purchase_id=order_id
+        )
+    )  # fmt: skip
     house = f"R-{plan.received_on.year}-{delivery_id:04d}"
     words = [line.words(f"{house}-{number}") for number, line in enumerate(plan.lines, 1)]
     lots = save_lots(desk, person_id, words, plan.received_on)
-    entries = tuple(
-        Entry(Sealed(lot.lot_id, line.place_id), MovementKind.RECEIPT, line.units * lot.unit_qty, lot_confirmed=True)
-        for line, lot in zip(plan.lines, lots, strict=True)
-    )
     posted = post(
         desk.session,
         Posting(
@@ -300,18 +313,35 @@ def _post(desk: Desk, person_id: int, plan: _Plan, request_key: str, content: st
             recorded_at=desk.now,
             happened_at=desk.moment(plan.received_on),
             happened_on=plan.received_on,
-            documents=(Draft(DocumentKind.RECEIPT, entries, delivery_id=delivery_id),),
+            documents=tuple(_drafts(plan.lines, lots, delivery_id)),
         ),
     )
     desk.session.add_all(
         DeliveryLine(
             delivery_id=delivery_id, lot_id=lot.lot_id, units=line.units, pack_cents=line.pack_cents,
             units_per_pack=line.units_per_pack, damaged_units=line.damaged, document_id=posted.documents[0],
+            purchase_line_id=line.order_line_id, settles_units=line.settles,
         )
         for line, lot in zip(plan.lines, lots, strict=True)
     )  # fmt: skip
     desk.session.flush()
+    if order_id is not None:
+        on_order.bring_up_to_date(desk, order_id, person_id, f"delivery {delivery_id}")
     return delivery_id
+
+
+def _drafts(lines: Sequence[SlipLine], lots: Sequence[LotRow], delivery_id: int) -> Iterator[Draft]:
+    """The receipt of what is sound; where nothing is, the receipt of all of it and its return."""
+    sound = any(line.units for line in lines)
+    entries = tuple(
+        Entry(Sealed(lot.lot_id, line.place_id), MovementKind.RECEIPT, units * lot.unit_qty, lot_confirmed=True)
+        for line, lot in zip(lines, lots, strict=True)
+        if (units := line.units if sound else line.damaged)
+    )
+    yield Draft(DocumentKind.RECEIPT, entries, delivery_id=delivery_id)
+    if not sound:
+        back = tuple(replace(entry, kind=MovementKind.RETURN, qty=-entry.qty) for entry in entries)
+        yield Draft(DocumentKind.RETURN, back, 1, reason=ALL_DAMAGED, delivery_id=delivery_id)
 
 
 def _free_slip(desk: Desk, person_id: int, plan: _Plan) -> None:
@@ -337,7 +367,10 @@ def _received(desk: Desk, delivery_id: int, *, again: bool = False) -> Received:
         )
         for row in rows
     )  # fmt: skip
-    return Received(delivery_id, rows[0].document_id, head.supplier, head.received_on, head.slip_no, lines, again=again)
+    return Received(
+        delivery_id, rows[0].document_id, head.supplier, head.received_on, head.slip_no, lines, again=again,
+        order=head.order,
+    )  # fmt: skip
 
 
 def _planned(line: SlipLine, known: LotRow | None) -> ReceivedLine:

@@ -8,7 +8,7 @@ ends today with one of each thing the weekly check can tell. The same day gives 
 import tomllib
 from collections import defaultdict
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, time, timedelta
 from importlib.resources import files
 from importlib.resources.abc import Traversable
@@ -19,7 +19,7 @@ from typing import Any
 from inventory.domain import catalogue
 from inventory.domain.vocabulary import Arch, BaseUnit, ItemKind, PlaceRole, Role, TrialOutcome
 from inventory.errors import NotAllowed
-from inventory.service import booking, holding, importing, laying_out, moving, receiving, setting_up, visits
+from inventory.service import booking, holding, importing, laying_out, moving, ordering, receiving, setting_up, visits
 from inventory.service.booking import BookOut, TrayLine, UsedLine
 from inventory.service.clock import Clock
 from inventory.service.laying_out import Form, FormLine
@@ -251,7 +251,17 @@ class _Story:
         for supplier, arrivals in wanted.items():
             lead = next(b.lead_days for b in self.bought.values() if b.supplier == supplier)
             day = self.hands.day + timedelta(days=lead + self.random.randint(0, 2))
-            self.coming[day].append(self._delivery(supplier, arrivals))
+            delivery = self._delivery(supplier, arrivals)
+            if (self.today - self.hands.day).days <= self.plot["orders_written_for"]:
+                number = self._purchase(supplier, {arrival.item: arrival.packs for arrival in arrivals})
+                delivery = replace(delivery, order=number)
+            self.coming[day].append(delivery)
+
+    def _purchase(self, supplier: str, packs: dict[str, int]) -> str:
+        """Write an order and mark it as sent; returns its number."""
+        wanted = [ordering.Wanted(code, count) for code, count in packs.items()]
+        number = ordering.draft(self.practice, supplier, wanted, by=self.by).number
+        return ordering.send(self.practice, number, by=self.by).number
 
     def _level(self, item: _Article, bought: Bought) -> int:
         """Sealed units under which this practice orders."""
@@ -374,7 +384,19 @@ class _Story:
     # what happens once, so that the check has each kind of thing to tell
 
     def _happen(self, event: dict[str, Any]) -> None:
-        {"receive": self._extra, "open": self._open, "rest": self._rest, "hold": self._hold}[event["what"]](event)
+        deeds = {
+            "receive": self._extra,
+            "open": self._open,
+            "rest": self._rest,
+            "hold": self._hold,
+            "order": self._forgotten,
+        }
+        deeds[event["what"]](event)
+
+    def _forgotten(self, event: dict[str, Any]) -> None:
+        """An order that never comes."""
+        item = self.items[event["item"]]
+        self._purchase(self.bought[item.id].supplier, {item.code: event["packs"]})
 
     def _extra(self, event: dict[str, Any]) -> None:
         """A delivery of one lot whose date is an offset from the seeding day."""

@@ -5,10 +5,10 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from inventory.domain import alerts
-from inventory.domain.alerts import Action, Alert, AlertKind, Shelf
+from inventory.domain.alerts import Action, Alert, AlertKind, Awaited, Shelf
 from inventory.domain.reordering import Proposal
 from inventory.domain.vocabulary import VisitState
-from inventory.service import forecasting, laying_out, proposing, readiness
+from inventory.service import forecasting, laying_out, on_order, proposing, readiness
 from inventory.service.forecasting import Picture
 from inventory.service.practice import Desk, Practice
 from inventory.service.proposing import ProposedOrder
@@ -58,6 +58,7 @@ def weekly_check(practice: Practice) -> WeeklyCheck:
                 *alerts.not_read(shelves),
                 *alerts.rests(shelves, laying_out.smallest_draws(picture), picture.today),
                 *alerts.will_expire(shelves, proposals, picture.today, desk.settings["warn_days"]),
+                *alerts.overdue(_awaited(desk), picture.today),
                 *alerts.runs_short(proposals, names),
                 *_visits_not_ready(desk, picture, until),
                 *_visits_not_booked(desk, picture.today),
@@ -65,6 +66,17 @@ def weekly_check(practice: Practice) -> WeeklyCheck:
         )
         baskets = tuple(order for order in proposed.orders if order.ordered)
         return WeeklyCheck(picture.today, lines, tuple(proposals.values()), baskets)
+
+
+def _awaited(desk: Desk) -> Iterator[Awaited]:
+    for order in on_order.waiting(desk):
+        row, still = order.order, [(line, on_order.ordered(line)) for line in order.lines]
+        if row.sent_on is not None and row.expected_on is not None:
+            yield Awaited(
+                row.number, row.supplier, row.sent_on, row.expected_on, order.lead,
+                tuple(f"{left.open_packs} x {line.name}" for line, left in still if left.open_units),
+                sum(left.open_packs * line.pack_cents for line, left in still),
+            )  # fmt: skip
 
 
 def _shelves(desk: Desk, picture: Picture) -> list[Shelf]:

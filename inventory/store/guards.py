@@ -13,9 +13,14 @@ from sqlalchemy import Connection, text
 APPEND_ONLY = ("change", "document", "estimate", "movement")
 NEVER_DELETED = (
     "case_kind", "count_round", "delivery", "delivery_line", "hold", "holding", "item", "lot", "notice", "person",
-    "place", "supplier", "supply", "tray_trial", "visit", "visit_use",
+    "place", "purchase", "purchase_line", "supplier", "supply", "tray_trial", "visit", "visit_use",
 )  # fmt: skip
-FROZEN = {"holding": ("lot_id", "place_id", "opened_on"), "lot": ("item_id", "unit_qty")}
+FROZEN = {
+    "holding": ("lot_id", "place_id", "opened_on"),
+    "lot": ("item_id", "unit_qty"),
+    "purchase": ("number", "supplier_id"),
+    "purchase_line": ("purchase_id", "supply_id"),
+}
 
 
 def names(dialect: str) -> frozenset[str]:

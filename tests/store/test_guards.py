@@ -19,6 +19,8 @@ from inventory.store.tables import (
     Estimate,
     Need,
     Notice,
+    Purchase,
+    PurchaseLine,
     Step,
     Supplier,
     Supply,
@@ -49,7 +51,9 @@ def full(store: Store) -> Store:
         kind = desk.session.execute(text("SELECT min(id) FROM case_kind")).scalar_one()
         supplier = desk.add(Supplier(name="S", lead_days=1))
         supply = {"item_id": item, "supplier_id": supplier, "catalogue_no": "1", "units_per_pack": 2, "pack_cents": 1}
-        desk.add(Supply(valid_from=TODAY, **supply))
+        supply_id = desk.add(Supply(valid_from=TODAY, **supply))
+        purchase = desk.add(Purchase(number="O-1", supplier_id=supplier, written_on=TODAY, person_id=shelves.person_id))
+        desk.add(PurchaseLine(purchase_id=purchase, supply_id=supply_id, packs=1, units_per_pack=2, pack_cents=1))
         delivery = desk.add(Delivery(supplier_id=supplier, received_on=TODAY))
         desk.add(DeliveryLine(delivery_id=delivery, lot_id=lot, units=1, units_per_pack=1, document_id=1))
         step = desk.add(Step(case_kind_id=kind, code="wash", name="Wash", position=1))
@@ -95,6 +99,10 @@ def test_what_was_written_into_the_ledger_is_never_changed(full: Store, table: s
         ("holding", "opened_on", "'2026-03-01'"),
         ("lot", "item_id", "item_id + 1"),
         ("lot", "unit_qty", "unit_qty + 1"),
+        ("purchase", "number", "'O-2'"),
+        ("purchase", "supplier_id", "supplier_id + 1"),
+        ("purchase_line", "purchase_id", "purchase_id + 1"),
+        ("purchase_line", "supply_id", "supply_id + 1"),
     ],
 )
 def test_what_a_holding_or_a_lot_is_never_changes(full: Store, table: str, column: str, value: str) -> None:

@@ -17,6 +17,7 @@ KINDS = {
     AlertKind.OPENED_TOO_LONG: "opened too long",
     AlertKind.VISIT_NOT_READY: "visit short",
     AlertKind.VISIT_NOT_BOOKED: "not booked out",
+    AlertKind.ORDER_OVERDUE: "order late",
     AlertKind.RUNS_SHORT: "runs short",
     AlertKind.WILL_EXPIRE: "will expire",
     AlertKind.DATE_NOT_READ: "date not read",
@@ -41,8 +42,8 @@ def plain_state(card: VisitCard, today: date) -> Content:
     return state(card, today)
 
 
-def state(card: VisitCard, today: date, missing: tuple[str, ...] = ()) -> Content:
-    """The same, and for a visit still to come whether it is ready or short of something."""
+def state(card: VisitCard, today: date, missing: tuple[str, ...] = (), waits: tuple[str, ...] = ()) -> Content:
+    """The same, and for a visit still to come whether it is ready, waits for a delivery, or is short of something."""
     if card.state is VisitState.DONE:
         return shown.status(Status.OK, f"done by {card.booked_by}" if card.booked_by else "done")
     if card.state is VisitState.CANCELLED:
@@ -52,6 +53,8 @@ def state(card: VisitCard, today: date, missing: tuple[str, ...] = ()) -> Conten
     if missing:
         more = f" and {shown.count(len(missing) - 1, 'thing')} more" if missing[1:] else ""
         return shown.status(Status.ACT, missing[0] + more)
+    if waits:
+        return shown.status(Status.WATCH, f"ready if {waits[0]}")
     return shown.status(Status.OK, "ready")
 
 

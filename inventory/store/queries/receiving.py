@@ -12,7 +12,18 @@ from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
 from inventory.domain.vocabulary import UseByReading
-from inventory.store.tables import Delivery, DeliveryLine, Document, Hold, Holding, Item, Lot, Person, Supplier
+from inventory.store.tables import (
+    Delivery,
+    DeliveryLine,
+    Document,
+    Hold,
+    Holding,
+    Item,
+    Lot,
+    Person,
+    Purchase,
+    Supplier,
+)
 
 LotKey = tuple[int, str]  # item, number
 LotsByKey = Mapping[LotKey, list["LotRow"]]
@@ -47,6 +58,7 @@ class DeliveryRow:
     slip_no: str | None
     by: str
     undone: bool
+    order: str | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,11 +156,12 @@ def deliveries(
     query = (
         select(
             col(Delivery.id), col(Delivery.supplier_id), col(Supplier.name), col(Delivery.received_on),
-            col(Delivery.slip_no), col(Person.initials), _reversed(Document.id),
+            col(Delivery.slip_no), col(Person.initials), _reversed(Document.id), col(Purchase.number),
         )
         .join(Supplier, col(Supplier.id) == col(Delivery.supplier_id))
         .join(Document, col(Document.id) == receipt.scalar_subquery())
         .join(Person, col(Person.id) == col(Document.person_id))
+        .outerjoin(Purchase, col(Purchase.id) == col(Delivery.purchase_id))
         .order_by(col(Delivery.received_on).desc(), col(Delivery.id).desc())
     )  # fmt: skip
     for wanted, condition in (

@@ -13,6 +13,7 @@ from inventory.store.tables.catalogue import (
 )
 from inventory.store.tables.control import CountRound, Hold, Notice
 from inventory.store.tables.practice import Change, Person, Place, Revision, Setting
+from inventory.store.tables.purchase import Purchase, PurchaseLine
 from inventory.store.tables.stock import Delivery, DeliveryLine, Document, Holding, Lot, Movement
 from inventory.store.tables.visits import (
     CaseKind,
@@ -29,6 +30,6 @@ from inventory.store.tables.visits import (
 __all__ = [
     "Barcode", "CaseKind", "Change", "CountRound", "Delivery", "DeliveryLine", "Document", "Estimate", "Hold",
     "Holding", "Item", "ItemFits", "Lot", "Movement", "Need", "NeedItem", "Notice", "PackContent", "Person",
-    "Place", "PriceBreak", "Revision", "Setting", "SizePrior", "Step", "StockRule", "Supplier", "Supply",
-    "TraySize", "TrayTrial", "Visit", "VisitUse",
+    "Place", "PriceBreak", "Purchase", "PurchaseLine", "Revision", "Setting", "SizePrior", "Step", "StockRule",
+    "Supplier", "Supply", "TraySize", "TrayTrial", "Visit", "VisitUse",
 ]  # fmt: skip

@@ -8,7 +8,7 @@ from datetime import date, datetime
 
 from sqlalchemy import CheckConstraint, Index, UniqueConstraint
 from sqlalchemy import text as sql
-from sqlmodel import SQLModel
+from sqlmodel import Field, SQLModel
 
 from inventory.domain.vocabulary import Arch, DocumentKind, LateReason, MovementKind, UseByReading
 from inventory.store.columns import instant, key, link, short_text, whole, words
@@ -122,14 +122,20 @@ class Delivery(SQLModel, table=True):
     supplier_id: int = link("supplier.id")
     received_on: date
     slip_no: str | None = short_text(60, nullable=True)
+    purchase_id: int | None = link("purchase.id", nullable=True)  # the order it came for
 
 
 class DeliveryLine(SQLModel, table=True):
-    """What a delivery brought of one lot: the lot's cost and its remaining life on arrival follow from here."""
+    """What a delivery brought of one lot: the lot's cost and its remaining life on arrival follow from here.
+
+    ``settles_units`` says how many of the units that an order's line asked for came by it: the sound ones, in the
+    ordered article's own units where something else came instead.
+    """
 
     __tablename__ = "delivery_line"
     __table_args__ = (
-        CheckConstraint("units > 0 AND damaged_units >= 0", name="units"),
+        CheckConstraint("units >= 0 AND damaged_units >= 0 AND units + damaged_units > 0", name="units"),
+        CheckConstraint("settles_units >= 0 AND (purchase_line_id IS NOT NULL OR settles_units = 0)", name="settles"),
         CheckConstraint("pack_cents IS NULL OR pack_cents >= 0", name="price"),
         CheckConstraint("units_per_pack > 0", name="pack"),
     )
@@ -142,3 +148,5 @@ class DeliveryLine(SQLModel, table=True):
     units_per_pack: int
     damaged_units: int = 0
     document_id: int = link("document.id")
+    purchase_line_id: int | None = link("purchase_line.id", nullable=True)
+    settles_units: int = Field(default=0, sa_column_kwargs={"server_default": "0"})
