@@ -99,7 +99,9 @@ class Scanned:
     @property
     def lot_number(self) -> str:
         """The lot's number, as the label has it; empty where it has none."""
-        return (self.label.lot or "") if self.label else self.lots[0].number
+        if self.label is None or (self.label.own_lot is not None and self.lots):
+            return self.lots[0].number
+        return self.label.lot or ""
 
     @property
     def use_by(self) -> UseBy | None:
@@ -139,7 +141,9 @@ def find(practice: Practice, text: str, *, first: Label | None = None) -> Scanne
         item = _item(desk, label)
         item_id = item.item_id if item else None
         named = item is not None or label.lot is not None
-        rows = query.lots_like(desk.session, item_id=item_id, number=label.lot) if named else []
+        rows = []
+        if named:
+            rows = query.lots_like(desk.session, item_id=item_id, number=label.lot, lot_id=label.own_lot)
         same = [row for row in rows if _same_date(label, row.use_by)]
         lots = _lots(desk, same) if item or not label.code else ()
         warnings = (*_of_other_date(label, item, rows, same), *_against(desk, label, lots))
@@ -265,7 +269,7 @@ def _of_other_date(
 
 def _against(desk: Desk, label: Label, lots: Sequence[ScannedLot]) -> tuple[str, ...]:
     """Why a lot should not be used now: it may not, or another one goes first."""
-    if label.lot is None:
+    if label.lot is None and label.own_lot is None:
         return ()
     said = [
         f"{lot.item_name}, lot {lot.number}: {LATE[lot.late]}. Such material is not used." for lot in lots if lot.late
@@ -308,20 +312,26 @@ def count_in(
     Raises:
         BadInput: nobody has said yet which item the label stands for.
     """
-    item = scanned.item
-    if item is None:
-        raise BadInput("This label names no item of the practice.", "Say which item it is.")
-    pack = item.units in packs
-    line = Arrival(
-        item=item.code, lot=scanned.lot_number, use_by=scanned.use_by, packs=int(pack), units=0 if pack else item.units,
-        pack_of=item.units if pack and len(packs) > 1 else None,
-        made_on=scanned.label.made_on if scanned.label else None,
-    )  # fmt: skip
+    line = _arrival(scanned, packs)
     for at, known in enumerate(lines):
         if _key(known) == _key(line):
             more = replace(known, packs=known.packs + line.packs, units=known.units + line.units)
             return (*lines[:at], more, *lines[at + 1 :]), at, False
     return (*lines, line), len(lines), True
+
+
+def _arrival(scanned: Scanned, packs: Sequence[int]) -> Arrival:
+    label, item = scanned.label, scanned.item
+    if label is None and len({lot.item_id for lot in scanned.lots}) == 1:  # a number typed by hand
+        lot = scanned.lots[0]
+        return Arrival(item=lot.item_code, lot=lot.number, use_by=UseBy(lot.use_by_read, lot.use_by), units=1)
+    if item is None or label is None:
+        raise BadInput("This label names no item of the practice.", "Scan the article's code first, or type the line.")
+    pack = item.units in packs
+    return Arrival(
+        item=item.code, lot=scanned.lot_number, use_by=scanned.use_by, packs=int(pack), units=0 if pack else item.units,
+        pack_of=item.units if pack and len(packs) > 1 else None, made_on=label.made_on,
+    )  # fmt: skip
 
 
 def _key(line: Arrival) -> tuple[object, ...]:

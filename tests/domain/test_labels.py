@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from inventory.domain.labels.label import Label, join
 from inventory.domain.labels.reading import read_label
+from inventory.domain.labels.writing import shelf_code
 from inventory.domain.vocabulary import UseByReading
 from inventory.errors import BadInput
 from tests.benchmarks.label_speed import outcome, strings
@@ -181,3 +182,23 @@ def test_line_ends_and_tabs_of_a_scanner_do_not_count() -> None:
     assert read_label(f"01{GTIN}10A\t\r\n", TODAY).lot == "A"
     with pytest.raises(BadInput, match="nothing is there"):
         read_label("]d2\r", TODAY)
+
+
+@given(st.sampled_from(["", GTIN]), st.text(max_size=25), days, st.booleans())
+def test_what_a_shelf_label_says_is_read_back_whatever_the_lots_number_is(
+    gtin: str, lot: str, use_by: date, month: bool
+) -> None:
+    read = UseByReading.MONTH if month else UseByReading.DAY
+    text = shelf_code("LIGHT-50/A", gtin=gtin, lot=lot, lot_id=17, use_by=use_by, read=read)
+    label = read_label(text, TODAY)
+    assert label.code in (GTIN, "LIGHT-50/A")
+    assert (label.lot == lot) if lot and label.own_lot is None else (label.own_lot == (17 if lot else None))
+    assert label.use_by is not None
+    assert (label.use_by.year, label.use_by.month, label.use_by_read) == (use_by.year, use_by.month, read)
+
+
+def test_a_shelf_label_is_a_digital_link_where_the_article_has_a_gtin() -> None:
+    text = shelf_code("LIGHT", gtin=GTIN, lot="A/1", use_by=date(2027, 12, 31))
+    assert text == f"https://id.gs1.org/01/{GTIN}/10/A%2F1?17=271231"
+    assert shelf_code("LIGHT", lot="A/1") == "(91)LIGHT(10)A/1"
+    assert shelf_code("LIGHT", gtin=GTIN, lot="no such letter: é", lot_id=17) == "(91)LIGHT(92)17"

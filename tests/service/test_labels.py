@@ -3,13 +3,15 @@
 from collections.abc import Iterator
 from datetime import timedelta
 
+import pypdfium2 as pdfium  # type: ignore[import-untyped]  # it has no types
 import pytest
+import zxingcpp
 from sqlmodel import select
 
 from inventory.domain.labels.reading import read_label
 from inventory.domain.vocabulary import Arch, LateReason, UseByReading
 from inventory.errors import BadInput, NeedsConfirmation, NotFound
-from inventory.service import booking, catalogue, filling_in, holding, labels
+from inventory.service import booking, catalogue, filling_in, holding, labels, shelf_labels
 from inventory.service.filling import Filling
 from inventory.service.labels import Scanned
 from inventory.service.lots import UseBy
@@ -133,6 +135,33 @@ def test_a_shelf_label_of_our_own_names_its_item_by_code(little: LittlePractice)
     scanned = find(little, "91LIGHT\x1d10LIGHT-1")
     assert scanned.item is not None
     assert [lot.item_code for lot in scanned.lots] == ["LIGHT"]
+
+
+# Shelf labels
+
+
+def scanned_from(pdf: bytes) -> list[str]:
+    """What a scanner reads from the printed first page."""
+    page = pdfium.PdfDocument(pdf)[0].render(scale=300 / 72)
+    return [code.text for code in zxingcpp.read_barcodes(page.to_numpy())]
+
+
+@pytest.mark.parametrize("paper", shelf_labels.PAPERS)
+def test_a_printed_shelf_label_is_scanned_and_leads_to_its_lot(own: LittlePractice, paper: str) -> None:
+    labels.remember_article(own.practice, "gtin", UNIT, "LIGHT", 1, by="AB")
+    own.stock("LIGHT", "LIGHT-1", 2)
+    own.stock("BITE", "häuslich 7", 1)  # GS1 has no sign for all of its letters: it is named by its number in the book
+    own.stock("TIP", "no lot", 50, use_by=None)
+    wanted = shelf_labels.shelf_labels(own.practice, everything=True)
+    assert [label.code for label in shelf_labels.shelf_labels(own.practice)] == [
+        label.code for label in wanted if "https" not in label.code
+    ]
+    made = shelf_labels.printed(own.practice, wanted, paper=paper, skip=1)
+    found = [find(own, text) for text in scanned_from(made)]
+    assert len(found) == len(wanted) == 3
+    assert {(scanned.lots[0].item_code, scanned.lots[0].number) for scanned in found} == {
+        ("LIGHT", "LIGHT-1"), ("BITE", "häuslich 7"), ("TIP", "no lot"),
+    }  # fmt: skip
 
 
 # Receiving

@@ -66,3 +66,16 @@ def test_one_label_that_cannot_be_read_says_where_and_what_to_do(ask: Ask) -> No
     assert ran.status == base.BAD
     assert "character 19" in ran.err
     assert "by hand" in ran.err
+
+
+def test_shelf_labels_are_written_to_a_new_file_only(ask: Ask, tmp_path: Path) -> None:
+    file = tmp_path / "labels.pdf"
+    ran = ask("labels", "--out", file, "--item", "heavy", "--paper", "letter", "--skip", "29")
+    assert ran.lines == [f"2 labels written to {file}."]
+    made = file.read_bytes()
+    assert made.startswith(b"%PDF")
+    again = ask("labels", "--out", file)
+    assert again.status == base.BAD
+    assert "already" in again.err
+    assert file.read_bytes() == made
+    assert "can't be written" in ask("labels", "--out", tmp_path / "nowhere" / "labels.pdf").err

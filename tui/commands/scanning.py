@@ -2,6 +2,7 @@
 
 import sys
 from collections.abc import Iterator, Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from inventory.errors import BadInput
@@ -19,7 +20,7 @@ KINDS = {
 
 
 def add(commands: "base.Commands", common: base.Parser) -> None:
-    """Add ``scan``, ``package`` and ``packages``."""
+    """Add ``scan``, ``package``, ``packages`` and ``labels``."""
     scan = commands.add_parser(
         "scan", parents=[common], help="what a label says, which item it is, which of our lots",
         description="Reads labels as a scanner types them: GS1 (also printed, and as a Digital Link), HIBC, EAN and "
@@ -45,6 +46,24 @@ def add(commands: "base.Commands", common: base.Parser) -> None:
     listing.add_argument("--item", metavar="CODE", default="", help="only this item's")
     base.reading(listing)
     listing.set_defaults(run=_packages)
+    sheet = commands.add_parser(
+        "labels", parents=[common], help="shelf labels as PDF, for what carries no code of its own",
+        description="One label for each lot at each place whose number is ours or whose item has no package code, "
+        "with a 2-D code that every label field reads.",
+    )  # fmt: skip
+    sheet.add_argument(
+        "--out", metavar="FILE", required=True, help="the PDF file to write; a file there is not touched"
+    )
+    sheet.add_argument(
+        "--paper", choices=("a4", "letter"), default="a4", help="24 labels on A4 (default), 30 on letter"
+    )
+    sheet.add_argument(
+        "--item", metavar="CODE", default="", help="only this item's lots, whatever their packages carry"
+    )
+    sheet.add_argument("--place", metavar="NAME", default="", help="only what stands there")
+    sheet.add_argument("--all", action="store_true", help="also lots whose packages can be scanned")
+    sheet.add_argument("--skip", metavar="N", type=base.a_number, default=0, help="labels of the first sheet used up")
+    sheet.set_defaults(run=_labels)
 
 
 def _scan(context: base.Context) -> int:
@@ -156,4 +175,21 @@ def _packages(context: base.Context) -> int:
     context.show(
         scan_shapes.PACKAGES, {"packages": found}, words.titled(title, lines, "No codes of packages are known.")
     )
+    return base.OK
+
+
+def _labels(context: base.Context) -> int:
+    from inventory.service import shelf_labels  # noqa: PLC0415
+
+    args = context.args
+    wanted = shelf_labels.shelf_labels(context.practice, item=args.item, place=args.place, everything=args.all)
+    made = shelf_labels.printed(context.practice, wanted, paper=args.paper, skip=args.skip)
+    try:
+        with Path(args.out).open("xb") as file:
+            file.write(made)
+    except FileExistsError:
+        raise BadInput(f"There is a file {args.out} already.", "Name another one.") from None
+    except OSError as wrong:
+        raise BadInput(f"{args.out} can't be written: {wrong.strerror}.", "Name another file.") from None
+    base.say(f"{base.number_of(len(wanted), 'label')} written to {args.out}.")
     return base.OK

@@ -28,8 +28,9 @@ SEPARATOR = re.compile(
 82 signs lacks them); ``<GS>`` could be in a lot, and never is. Which substitutes are common is from memory; ``↔`` is
 how an old code page shows ASCII 29."""
 
-OWN = "91"
-"""The first of the elements for company internal information (91 to 99); ours carries the code of a shelf label."""
+OWN, OWN_LOT = "91", "92"
+"""Of the elements for company internal information (91 to 99): on our shelf labels the item's code, and the number
+that a lot has in the book."""
 
 _BRACKETS = re.compile(r"\((\d{2,4})\)")
 _WORDS = {
@@ -173,7 +174,8 @@ def label_of(kind: CodeKind, found: Sequence[Element], today: date) -> Label:
     gtin = told.get("01") or told.get("02")
     count = told.get("30") or told.get("37")
     label = Label(
-        kind, gtin=gtin, own=None if gtin else told.get(OWN), lot=told.get("10"), use_by=use_by, use_by_read=read,
+        kind, gtin=gtin, own=None if gtin else told.get(OWN),
+        own_lot=None if gtin else _own_lot(told), lot=told.get("10"), use_by=use_by, use_by_read=read,
         best_before="15" in dates and "17" not in dates, made_on=made_on, serial=told.get("21"),
         variant=told.get("20"), count=int(count) if count else None,
         questions=tuple(_questions(kind, told, use_by, made_on, today)),
@@ -181,6 +183,11 @@ def label_of(kind: CodeKind, found: Sequence[Element], today: date) -> Label:
     if not (label.code or label.lot or label.use_by or label.serial):
         raise unreadable("it names no article, lot or date", found[0].at if found else 0, "Scan the box's other code.")
     return label
+
+
+def _own_lot(told: dict[str, str]) -> int | None:
+    number = told.get(OWN_LOT, "") if OWN in told else ""
+    return int(number) if re.fullmatch(r"[0-9]{1,9}", number) else None
 
 
 def _told_once(found: Iterable[Element]) -> dict[str, str]:

@@ -32,16 +32,18 @@ class Label:
     """What a label says; None where it does not say it.
 
     ``gtin`` is padded to 14 digits; ``hibc`` is labeler, product and unit of measure; ``own`` is the element of GS1
-    that companies use as they like, here for shelf labels. A box and a single unit differ in all three. ``use_by_read``
-    is day, month (the label gives no day: the last of the month was taken) or not read; ``best_before`` says that the
-    date is the last of best quality, the only one on the label. ``link`` and ``check`` tie the two labels of HIBC
-    together. ``gtin_instead`` is the article that the same digits would also name.
+    that companies use as they like, here for shelf labels, and ``own_lot`` a lot's number in the book. A box and a
+    single unit differ in all three. ``use_by_read`` is day, month (the label gives no day: the last of the month was
+    taken) or not read; ``best_before`` says that the date is the last of best quality, the only one on the label.
+    ``link`` and ``check`` tie the two labels of HIBC together. ``gtin_instead`` is the article that the same digits
+    would also name.
     """
 
     kind: CodeKind
     gtin: str | None = None
     hibc: str | None = None
     own: str | None = None
+    own_lot: int | None = None
     lot: str | None = None
     use_by: date | None = None
     use_by_read: UseByReading = UseByReading.NOT_READ

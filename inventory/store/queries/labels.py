@@ -5,11 +5,11 @@ from typing import Any
 from sqlalchemy import exists, func, select
 from sqlmodel import Session, col
 
-from inventory.store.tables import Barcode, Holding, Item, Lot
+from inventory.store.tables import Barcode, Holding, Item, Lot, StockRule
 
 
-def lots_like(session: Session, *, item_id: int | None, number: str | None) -> list[Any]:
-    """Lots of an item, of a number (upper or lower case alike), or of both, newest first.
+def lots_like(session: Session, *, item_id: int | None, number: str | None, lot_id: int | None = None) -> list[Any]:
+    """Lots of an item, of a number (upper or lower case alike), or of both, or one of them, newest first.
 
     Without a number only those of which something is left. Each row: lot, number, item, its code, name, base unit and
     unit name, content of a unit, use-by, how it was read.
@@ -24,7 +24,9 @@ def lots_like(session: Session, *, item_id: int | None, number: str | None) -> l
     )  # fmt: skip
     if item_id is not None:
         query = query.where(col(Lot.item_id) == item_id)
-    if number is not None:
+    if lot_id is not None:
+        query = query.where(col(Lot.id) == lot_id)
+    elif number is not None:
         query = query.where(func.lower(col(Lot.number)) == number.lower())
     else:
         left = (col(Holding.lot_id) == col(Lot.id)) & (col(Holding.on_hand) > 0)
@@ -42,3 +44,9 @@ def packages(session: Session, item_id: int | None) -> list[Any]:
     if item_id is not None:
         query = query.where(col(Barcode.item_id) == item_id)
     return list(session.execute(query).all())
+
+
+def fill_up_levels(session: Session) -> dict[tuple[int, int], int]:
+    """To how many units an item is filled up at a place of its own, by item and place."""
+    query = select(col(StockRule.item_id), col(StockRule.place_id), col(StockRule.top_up_to_units))
+    return {(item_id, place_id): units for item_id, place_id, units in session.execute(query)}
