@@ -72,7 +72,7 @@ async def test_the_form_is_prefilled_line_by_line(clinic: Clinic) -> None:
         " Tray, Line 1, upper M · lot T1-UM-1 · date none stated · operatory 1",
         " expected 1 pcs · left there 4 pcs",
         " Expired or recalled material is not used; the maker's instructions rule.",
-        " Scan or type a lot number: it picks and confirms that lot",
+        " Scan a label or type a lot number: it picks and confirms that lot",
         " f2 Book out  + - A tenth more or less  l Lot  c Lot read  t Retake  ? Help",
     ]
 

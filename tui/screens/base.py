@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from datetime import date
+from importlib import import_module
 from typing import Any, TypeVar, cast
 
 from textual.app import ComposeResult
@@ -92,6 +93,10 @@ class StockScreen(Screen[Any]):
             then(self.work.by)
         else:
             self.stock_app.ask_initials(then)
+
+    def take_stray_scan(self, label: str) -> None:
+        """A label was scanned though this screen has no field for labels: go to what it names."""
+        import_module("tui.screens.scan_jump").jump(self, label)
 
     def about(self, subject: object) -> None:
         """The person came here because of something, e.g. a line of another screen."""

@@ -1,7 +1,7 @@
 """Book out: what a visit really used, prefilled with what it was expected to use.
 
 Keys and dialogs only change a form that is kept in memory; nothing is posted before the summary, which names every
-lot. A scanned lot number picks and confirms its lot wherever the form takes that article.
+lot. A scanned label, or a lot number, picks and confirms its lot wherever the form takes that article.
 """
 
 from uuid import uuid4
@@ -50,12 +50,13 @@ class BookOutScreen(FillingScreen):
         yield ListTable(words.COLUMNS, empty="◦ Reading the form …", id="lines")
         yield Static(id="detail")
         yield Static(id="said")
-        yield ScanInput("Scan or type a lot number: it picks and confirms that lot", id="scan")
+        yield ScanInput("Scan a label or type a lot number: it picks and confirms that lot", id="scan")
 
     def on_mount(self) -> None:
         self.query_one("#lines").focus()
 
     def read(self) -> None:
+        self._scans.go_on()
         if self._filling is None:
             practice, visit_id = self.practice, self._visit_id
             workers.run(
@@ -68,6 +69,7 @@ class BookOutScreen(FillingScreen):
         if read.form.visit.on < read.form.today:
             read = filling_in.on_day(read, read.form.visit.on)
         self._take(read)
+        self._scans.go_on()
 
     @property
     def dirty(self) -> bool:

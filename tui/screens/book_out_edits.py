@@ -10,16 +10,18 @@ from textual.binding import Binding
 
 from inventory.domain.quantity import parse_amount
 from inventory.domain.vocabulary import Arch, BaseUnit, ItemKind
-from inventory.errors import BadInput, PracticeError
-from inventory.service import filling_in, visit_desk
+from inventory.errors import BadInput, NeedsConfirmation, PracticeError
+from inventory.service import filling_in, labels, visit_desk
 from inventory.service.booking import FoundLot
 from inventory.service.filling import Filling, Line
+from inventory.service.labels import Scanned
 from tui import workers
 from tui.dialogs.choose import ChooseDialog
 from tui.dialogs.confirm import ConfirmDialog, Confirmed
 from tui.screens import book_out_dialogs as dialogs
 from tui.screens import book_out_lines as words
 from tui.screens.base import StepScreen
+from tui.screens.scans import Scans
 from tui.widgets.scan_input import ScanInput
 from tui.widgets.table import ListTable
 
@@ -46,7 +48,10 @@ class FillingScreen(StepScreen[Any]):
         Binding("d", "day", "Another day", show=False),
     ]
 
-    _filling: Filling | None = None
+    def __init__(self) -> None:
+        super().__init__()
+        self._filling: Filling | None = None
+        self._scans = Scans(self, self._read_on, lambda: self._filling is not None)
 
     def action_book_out(self) -> None:
         """Post the form."""
@@ -254,5 +259,30 @@ class FillingScreen(StepScreen[Any]):
         if self._filling is not None:
             self.app.push_screen(dialogs.day_dialog(self._filling, self.work), self._take_answer)
 
+    # scanning
+
     def on_scan_input_scanned(self, event: ScanInput.Scanned) -> None:
-        self._change(lambda now: filling_in.lot_read(now, event.label))
+        event.stop()
+        self._scans.add(event.label)
+
+    def _read_on(self, scanned: Scanned, *, confirmed: bool = False) -> None:
+        """A package was scanned: its lot is the one that the lines of its article came from."""
+        if (now := self._filling) is None:
+            return
+        try:
+            changed = labels.read_on(now, scanned, confirmed=confirmed)
+        except NeedsConfirmation as error:
+            late = error
+            self._scans.ask(lambda: self._ask_late(scanned, late))
+        except BadInput as wrong:
+            self._scans.refuse(wrong)
+        else:
+            self._take(changed)
+
+    def _ask_late(self, scanned: Scanned, late: NeedsConfirmation) -> None:
+        def answered(answer: Confirmed | None) -> None:
+            if answer is not None:
+                self._read_on(scanned, confirmed=True)
+
+        dialog = ConfirmDialog("Was it really used?", late.message, late.todo, yes="It was used", no="Another lot")
+        self.app.push_screen(dialog, answered)

@@ -12,7 +12,8 @@ from textual.widgets import Static
 
 from inventory.domain.vocabulary import ItemKind
 from inventory.errors import BadInput, PracticeError
-from inventory.service import receiving
+from inventory.service import labels, receiving
+from inventory.service.labels import Scanned
 from inventory.service.receiving import Arrival, Delivery, PackArticle, Preview, Received, ReceivedLine
 from tui import text as shown
 from tui import workers
@@ -23,13 +24,15 @@ from tui.screens import supplier_form
 from tui.screens.base import StepScreen
 from tui.screens.posted import PostedDialog, undo
 from tui.screens.receive_lines import LineDialog, Offer, came, offer, use_by_field
+from tui.screens.scans import Scans
 from tui.theme import Status
 from tui.widgets.choice_field import ChoiceField
 from tui.widgets.fields import Field, date_field, text_field
 from tui.widgets.form import Form
+from tui.widgets.scan_input import ScanInput
 from tui.widgets.table import Column, ListTable, Row
 
-NOTHING_YET = "F3 adds a line. Lot and use-by date are read from the label, not from the slip."
+NOTHING_YET = "Scan a label, or F3 adds a line. Lot and use-by date are read from the label, not from the slip."
 
 
 class ReceiveScreen(StepScreen[Received]):
@@ -59,6 +62,14 @@ class ReceiveScreen(StepScreen[Received]):
         self._offer: Offer | None = None
         self._lines: list[Arrival] = []
         self._key = uuid4().hex
+        self._scans = Scans(
+            self,
+            self._count_in,
+            lambda: self._offer is not None,
+            used=self._show_lines,
+            doubted=self._ask_doubted,
+        )
+        self._scanned_at: int | None = None
 
     @property
     def dirty(self) -> bool:
@@ -85,10 +96,12 @@ class ReceiveScreen(StepScreen[Received]):
             empty=NOTHING_YET,
         )
         yield VerticalScroll(Static(id="said"), id="saying", can_focus=False)
+        yield ScanInput("Scan a label: a line with its lot and date; once more: one more", id="scan")
 
     def read(self) -> None:
         practice = self.practice
         workers.run(self, lambda: offer(practice), self._offered, name="offer", latest=True)
+        self._scans.go_on()
 
     def _offered(self, offered: Offer) -> None:
         first_time, self._offer = self._offer is None, offered
@@ -102,6 +115,7 @@ class ReceiveScreen(StepScreen[Received]):
                 self._ask_line(Arrival(item=code))
         if not offered.suppliers:
             self._say([shown.noted(Status.WATCH, "No supplier is known yet: F4 adds one.")])
+        self._scans.go_on()
 
     def _offer_suppliers(self, chosen: str | None) -> None:
         names = self._offer.suppliers if self._offer else ()
@@ -204,7 +218,11 @@ class ReceiveScreen(StepScreen[Received]):
             self._show_lines()
 
     def _show_lines(self) -> None:
-        self.query_one(ListTable).replace_rows(Row(at, self._cells(line)) for at, line in enumerate(self._lines))
+        table = self.query_one(ListTable)
+        table.replace_rows(Row(at, self._cells(line)) for at, line in enumerate(self._lines))
+        if self._scanned_at is not None:
+            table.select(self._scanned_at)
+            self._scanned_at = None
         self._look()
 
     def _cells(self, line: Arrival) -> tuple[str, ...]:
@@ -218,6 +236,34 @@ class ReceiveScreen(StepScreen[Received]):
             str(line.damaged_units or ""),
             line.place or shown.NOTHING,
         )
+
+    # scanning
+
+    def on_scan_input_scanned(self, event: ScanInput.Scanned) -> None:
+        event.stop()
+        self._scans.add(event.label)
+
+    def _count_in(self, scanned: Scanned) -> None:
+        """A package was scanned: a line of its own, or one more on its lot's line."""
+        code = scanned.item.code if scanned.item else ""
+        sizes = self._offer.packs(self._supplier, code) if self._offer else ()
+        try:
+            lines, at, new = labels.count_in(self._lines, scanned, sizes)
+        except BadInput as wrong:
+            self._scans.refuse(wrong)
+            return
+        self._lines, self._scanned_at = list(lines), at
+        if new and self._missing_contents(lines[at]):
+            self._scans.ask(lambda: self._ask_contents(lines[at], at))
+
+    def _ask_doubted(self, scanned: Scanned) -> None:
+        """The label was read wrongly: its line is put right by hand before it is taken."""
+        try:
+            lines, at, _ = labels.count_in((), scanned)
+        except BadInput as wrong:
+            self._scans.refuse(wrong)
+        else:
+            self._ask_line(lines[at])
 
     # looking through
 

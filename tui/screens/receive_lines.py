@@ -5,16 +5,19 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from inventory.domain.use_by import in_date
-from inventory.errors import BadInput
-from inventory.service import catalogue, setting_up
+from inventory.errors import BadInput, PracticeError
+from inventory.service import catalogue, labels, setting_up
 from inventory.service.catalogue import ItemLine, SupplyCard
+from inventory.service.labels import Scanned
 from inventory.service.lots import UseBy, parse_use_by
 from inventory.service.practice import Practice
 from inventory.service.receiving import Arrival
 from tui import text as shown
+from tui import workers
 from tui.dialogs.ask import AskDialog
 from tui.widgets.choice_field import ChoiceField
 from tui.widgets.fields import Field, number_field, text_field
+from tui.widgets.safe_input import SafeInput
 from tui.workplace import Workplace
 
 USE_BY_HINT = "2028-05-31, 2028-05, none, ?"
@@ -79,7 +82,7 @@ class LineDialog(AskDialog[Arrival]):
     """One line of a delivery: packs or loose units of one lot of an item."""
 
     def __init__(self, offered: Offer, supplier: str, work: Workplace, line: Arrival) -> None:
-        self._offered, self._supplier, self._line = offered, supplier, line
+        self._offered, self._supplier, self._line, self._work = offered, supplier, line, work
         names = [(item.code, f"{item.name} · {item.code}") for item in offered.items]
         self._item: ChoiceField[str] = ChoiceField(
             "Item", names, chosen=line.item or None, hint="type part of its name", id="item"
@@ -105,6 +108,31 @@ class LineDialog(AskDialog[Arrival]):
         )  # fmt: skip
         super().__init__("Line of the delivery", fields, self._arrival)
         self._item.add_class("-wide")
+
+    def on_safe_input_scanned_into(self, event: SafeInput.ScannedInto) -> None:
+        """A label scanned while the line is typed fills in what it says."""
+        event.stop()
+        practice, text = self._work.practice, event.label
+        workers.run(self, lambda: labels.find(practice, text), self._fill, name="scan", failed=self._not_read)
+
+    def _fill(self, scanned: Scanned) -> None:
+        try:
+            (line,), _, _ = labels.count_in((), scanned, self._packs_of(scanned))
+        except BadInput as wrong:
+            self._not_read(wrong)
+            return
+        self._item.choose(line.item)
+        self._lot.fill(line.lot)
+        self._use_by.fill(typed_use_by(line.use_by))
+        if not self._packs.text and not self._units.text:
+            (self._packs if line.packs else self._units).fill(str(line.packs or line.units))
+
+    def _packs_of(self, scanned: Scanned) -> tuple[int, ...]:
+        return self._offered.packs(self._supplier, scanned.item.code) if scanned.item else ()
+
+    def _not_read(self, error: PracticeError) -> bool:
+        self.notify(shown.clean(str(error)), title="Label not used", severity="warning", markup=False)
+        return True
 
     def _arrival(self) -> Arrival:
         packs, units = self._packs.value or 0, self._units.value or 0

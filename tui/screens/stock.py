@@ -9,6 +9,7 @@ from textual.widgets import Input, Static
 from inventory.domain.alerts import Alert
 from inventory.domain.quantity import show
 from inventory.service import stock_views
+from inventory.service.labels import ScannedLot
 from inventory.service.stock_views import ItemLine, Items
 from tui import text as shown
 from tui import workers
@@ -76,7 +77,7 @@ class ItemsScreen(ModeScreen):
             self.app.pop_screen()
         if len(self.app.screen_stack) > 1:
             self.notify("Something is typed here and not saved yet: save it or leave it first.", markup=False)
-        elif isinstance(subject, Alert) and subject.item_id is not None:
+        elif isinstance(subject, Alert | ScannedLot) and subject.item_id is not None:
             self._lots(subject.item_id, subject.lot_id)
         elif isinstance(subject, tuple):
             self._way(*subject)

@@ -72,7 +72,7 @@ class SafeInput(Input):
         return clean(value)
 
     async def _on_key(self, event: events.Key) -> None:
-        if takes(event):
+        if takes(event) or (event.key == "tab" and self._was_scanned(event)):
             event.stop()
             event.prevent_default()
             await self._entered(event)
@@ -95,9 +95,12 @@ class SafeInput(Input):
     def action_paste(self) -> None:
         self.put(self.app.clipboard)
 
+    def _was_scanned(self, event: events.Key) -> bool:
+        """Whether a scanner typed what stands right before this key."""
+        return event.time - self._last_key <= SCAN_GAP and len(self._burst) >= SCAN_LEAST
+
     async def _entered(self, event: events.Key) -> None:
-        fast = event.time - self._last_key <= SCAN_GAP
-        if fast and len(self._burst) >= SCAN_LEAST:
+        if self._was_scanned(event):
             label, self._burst = self._burst, ""
             self.value = self._burst_began_from
             self.post_message(self.ScannedInto(self, label))

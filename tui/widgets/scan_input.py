@@ -9,6 +9,7 @@ import re
 from dataclasses import dataclass
 
 from textual import events
+from textual.binding import Binding
 from textual.message import Message
 
 from tui.widgets.safe_input import SafeInput
@@ -29,6 +30,11 @@ class ScanInput(SafeInput):
         @property
         def control(self) -> "ScanInput":
             return self.scan_input
+
+    BINDINGS = [Binding("up,down", "step_out", "Out of the label field", show=False)]
+
+    waits = False
+    """Whether labels may come while a dialog is in front: the screen takes them when the dialog is gone."""
 
     def __init__(self, placeholder: str = "Scan or type a label", *, id: str | None = None, classes: str = "") -> None:  # noqa: A002 - Textual's name
         super().__init__(placeholder=placeholder, id=id, classes=classes)
@@ -52,8 +58,12 @@ class ScanInput(SafeInput):
     def action_paste(self) -> None:
         self.feed(self.app.clipboard)
 
+    def action_step_out(self) -> None:
+        """Leave the field for what stands before it, usually the list."""
+        self.screen.focus_previous()
+
     def _take(self) -> None:
-        label = self.value.translate(_PICTURES).strip(" ")
+        label = self.value.translate(_PICTURES)  # a blank at its end may be a check character
         self.clear()
-        if label:
+        if label.strip():
             self.post_message(self.Scanned(self, label))

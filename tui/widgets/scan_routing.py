@@ -27,8 +27,8 @@ def _held_down(keys: list[events.Key]) -> bool:
 class ScanRouting(App[None]):
     """An application whose scans always end in the label field of the present screen, or nowhere.
 
-    The label field is the screen's first `ScanInput` that can take the focus. Where there is none, the person is told,
-    and nothing else happens.
+    The label field is the screen's first `ScanInput` that can take the focus. Where there is none, a screen may take
+    the label itself (``take_stray_scan``); else the person is told, and nothing else happens.
     """
 
     _held: list[events.Key] | None = None
@@ -39,8 +39,8 @@ class ScanRouting(App[None]):
         if isinstance(event, events.Key) and not event.is_forwarded:
             await self._on_fresh_key(event)
             return
-        if isinstance(event, events.Paste) and not event.is_forwarded:
-            self._aim_paste()
+        if isinstance(event, events.Paste) and not event.is_forwarded and self._pasted_astray(event):
+            return
         await super().on_event(event)
 
     async def _on_fresh_key(self, event: events.Key) -> None:
@@ -60,7 +60,7 @@ class ScanRouting(App[None]):
             self._wait_for_more()
         elif _held_down(self._held):
             await self._let_go()
-        elif (field := self.label_field()) is not None:
+        elif (field := self.label_field()) is not None and field.screen is self.screen:
             self.screen.set_focus(field)
             await self._let_go()
         else:
@@ -75,7 +75,7 @@ class ScanRouting(App[None]):
             await super().on_event(event)
 
     def _swallow(self, event: events.Key) -> None:
-        if takes(event):
+        if takes(event) or event.key == "tab":
             self._end_astray()
         else:
             self._astray = (self._astray or "") + typed(event)
@@ -94,11 +94,25 @@ class ScanRouting(App[None]):
 
     def _end_astray(self) -> None:
         label, self._astray = self._astray or "", None
-        self.scanned_astray(label)
+        self._aim(label)
 
     def label_field(self) -> ScanInput | None:
-        """The present screen's label field, where it has one."""
-        return next((field for field in self.screen.query(ScanInput) if field.focusable), None)
+        """The present screen's label field; else, behind a dialog, one that waits for the next label."""
+        own = next((field for field in self.screen.query(ScanInput) if field.focusable), None)
+        if own is not None or not self.screen.is_modal:
+            return own
+        behind = (field for screen in reversed(self.screen_stack[:-1]) for field in screen.query(ScanInput))
+        return next((field for field in behind if field.waits), None)
+
+    def _aim(self, label: str) -> None:
+        """Give a whole label to the label field, wherever it was scanned; the focus stays."""
+        field = self.label_field()
+        if field is not None:
+            field.feed(label + "\r")
+        elif (take := getattr(self.screen, "take_stray_scan", None)) is not None:
+            take(label)
+        else:
+            self.scanned_astray(label)
 
     def scanned_astray(self, label: str) -> None:
         """Say that a label was scanned where none is expected; nothing was done with it."""
@@ -112,13 +126,16 @@ class ScanRouting(App[None]):
     def on_safe_input_scanned_into(self, event: SafeInput.ScannedInto) -> None:
         """A label scanned into a text field goes to the label field; the focus stays."""
         event.stop()
-        field = self.label_field()
-        if field is None:
-            self.scanned_astray(event.label)
-        else:
-            field.feed(event.label + "\r")
+        self._aim(event.label)
 
-    def _aim_paste(self) -> None:
+    def _pasted_astray(self, event: events.Paste) -> bool:
+        """Whether something was pasted where no field takes it; it is used as if it had been scanned then."""
+        if isinstance(self.focused, Input | TextArea):
+            return False
         field: Widget | None = self.label_field()
-        if field is not None and not isinstance(self.focused, Input | TextArea):
+        if field is not None and field.screen is self.screen:
             self.screen.set_focus(field)
+            return False
+        for label in filter(None, event.text.splitlines()):
+            self._aim(label)
+        return True
