@@ -82,6 +82,7 @@ class Scanned:
         lots: with an item its lots of the label's number, without a number those that are there; else by number alone.
         warnings: what speaks against using it now.
         questions: what may have been read wrongly.
+        joined: it is a package's second code, read together with the first.
     """
 
     text: str
@@ -90,6 +91,7 @@ class Scanned:
     lots: tuple[ScannedLot, ...]
     warnings: tuple[str, ...] = ()
     questions: tuple[str, ...] = ()
+    joined: bool = False
 
     @property
     def unknown(self) -> bool:
@@ -137,7 +139,8 @@ def find(practice: Practice, text: str, *, first: Label | None = None) -> Scanne
         of_number = query.lots_like(desk.session, item_id=None, number=text.strip()) if text.strip() else []
         if of_number:
             return Scanned(text, None, None, _lots(desk, of_number))
-        label = _with_first(_known_reading(desk, _label(text, desk.today)), first)
+        alone = _known_reading(desk, _label(text, desk.today))
+        label = alone if first is None or alone.code else join(first, alone)
         item = _item(desk, label)
         item_id = item.item_id if item else None
         named = item is not None or label.lot is not None
@@ -147,7 +150,7 @@ def find(practice: Practice, text: str, *, first: Label | None = None) -> Scanne
         same = [row for row in rows if _same_date(label, row.use_by)]
         lots = _lots(desk, same) if item or not label.code else ()
         warnings = (*_of_other_date(label, item, rows, same), *_against(desk, label, lots))
-        return Scanned(text, label, item, lots, warnings, label.questions)
+        return Scanned(text, label, item, lots, warnings, label.questions, joined=label is not alone)
 
 
 def remember_article(
@@ -213,10 +216,6 @@ def _known_reading(desk: Desk, label: Label) -> Label:
     if label.gtin_instead and catalogue_query.barcode(desk.session, "gtin", label.gtin_instead):
         return Label(CodeKind.ARTICLE, gtin=label.gtin_instead)
     return label
-
-
-def _with_first(label: Label, first: Label | None) -> Label:
-    return label if first is None or label.code else join(first, label)
 
 
 def _item(desk: Desk, label: Label) -> ScannedItem | None:
@@ -313,11 +312,23 @@ def count_in(
         BadInput: nobody has said yet which item the label stands for.
     """
     line = _arrival(scanned, packs)
+    if scanned.joined:  # its first code was counted without lot and date
+        lines = _one_less(lines, replace(line, lot="", use_by=None, made_on=None))
     for at, known in enumerate(lines):
         if _key(known) == _key(line):
             more = replace(known, packs=known.packs + line.packs, units=known.units + line.units)
             return (*lines[:at], more, *lines[at + 1 :]), at, False
     return (*lines, line), len(lines), True
+
+
+def _one_less(lines: Sequence[Arrival], line: Arrival) -> tuple[Arrival, ...]:
+    """The lines without one package, where there is one like it."""
+    at = next((at for at, known in enumerate(lines) if _key(known) == _key(line)), None)
+    if at is None:
+        return tuple(lines)
+    less = replace(lines[at], packs=lines[at].packs - line.packs, units=lines[at].units - line.units)
+    rest = (less,) if less.packs > 0 or less.units > 0 else ()
+    return (*lines[:at], *rest, *lines[at + 1 :])
 
 
 def _arrival(scanned: Scanned, packs: Sequence[int]) -> Arrival:
@@ -354,7 +365,12 @@ def read_on(filling: Filling, scanned: Scanned, *, confirmed: bool = False) -> F
     fitting = [lot for lot in filling.lots if _points_at(scanned, lot)]
     if not fitting:
         raise NotFound(_not_there(scanned), "Check the number, or receive it.")
+    read = scanned.label is None or bool(scanned.lot_number) or not (scanned.item and scanned.item.has_lots)
+    if not read and scanned.item and scanned.item.kind is not ItemKind.TRAY:
+        raise BadInput("This code names no lot.", "Scan the package's other code, or type the lot's number.")
     filling = _with_its_tray(filling, fitting[0])
+    if not read:
+        return filling  # the size is known now, its lot is still assumed
     changed, taken = filling, False
     for line in filling.lines:
         same = [lot for lot in fitting if line.article and lot.item_id == line.article.item_id]

@@ -178,6 +178,17 @@ def test_scanning_the_same_box_again_is_one_more(little: LittlePractice) -> None
     assert loose[0].use_by == UseBy.on(IN_DATE)
 
 
+def test_a_package_with_two_codes_is_one_package(little: LittlePractice) -> None:
+    lines, _, _ = labels.count_in((), find(little, BOX), packs=(4,))
+    lines, _, _ = labels.count_in(lines, find(little, BOX), packs=(4,))
+    second = labels.find(little.practice, f"17{IN_DATE:%y%m%d}10B7", first=read_label(BOX, TODAY))
+    lines, at, new = labels.count_in(lines, second, packs=(4,))
+    assert [(line.lot, line.packs) for line in lines] == [("", 1), ("B7", 1)]
+    lines, at, new = labels.count_in(lines, second, packs=(4,))
+    assert [(line.lot, line.packs) for line in lines] == [("B7", 2)]
+    assert (at, new) == (0, False)
+
+
 def test_another_lot_or_another_date_is_a_line_of_its_own(little: LittlePractice) -> None:
     lines, _, _ = labels.count_in((), find(little, LIGHT_1))
     for text in (f"01{BOX}10B7", f"01{BOX}17{IN_DATE:%y%m}0010LIGHT-9"):
@@ -211,11 +222,21 @@ def test_a_lot_that_may_not_be_used_is_taken_only_when_it_really_was(little: Lit
     assert read_lots(labels.read_on(filling, old, confirmed=True))["Wash upper"] == "LIGHT-OLD"
 
 
-def test_the_scanned_tray_is_the_size_that_fitted(little: LittlePractice, filling: Filling) -> None:
-    said = labels.read_on(filling, find(little, "+A123BJC5D6E71G"))
-    tray = next(line for line in said.lines if line.is_tray and line.form.arch is Arch.MAXILLARY)
-    assert tray.article is not None
-    assert (tray.article.code, tray.confirmed) == ("TRAY-UPPER-L", True)
+def test_the_scanned_tray_is_the_size_that_fitted_and_its_lot_is_read_only_with_a_lot(
+    little: LittlePractice, filling: Filling
+) -> None:
+    for text, confirmed in (("+A123BJC5D6E71G", False), ("(91)TRAY-UPPER-L(10)TRAY-UPPER-L-1", True)):
+        said = labels.read_on(filling, find(little, text))
+        tray = next(line for line in said.lines if line.is_tray and line.form.arch is Arch.MAXILLARY)
+        assert tray.article is not None
+        assert (tray.article.code, tray.confirmed) == ("TRAY-UPPER-L", confirmed)
+
+
+def test_a_code_without_a_lot_confirms_none(little: LittlePractice, filling: Filling) -> None:
+    with pytest.raises(BadInput, match="names no lot"):
+        labels.read_on(filling, find(little, BOX))
+    tips = labels.read_on(filling, find(little, "(91)TIP"))  # kept without lots
+    assert {line.article.code for line in tips.lines if line.confirmed and line.article} == {"TIP"}
 
 
 @pytest.mark.parametrize(

@@ -252,6 +252,9 @@ class ReceiveScreen(StepScreen[Received]):
         except BadInput as wrong:
             self._scans.refuse(wrong)
             return
+        if self._offer and lines[at].item not in {item.code for item in self._offer.items}:
+            self._scans.refuse(BadInput(f"Item {lines[at].item} was taken out of the catalogue.", "Take it in again."))
+            return
         self._lines, self._scanned_at = list(lines), at
         if new and self._missing_contents(lines[at]):
             self._scans.ask(lambda: self._ask_contents(lines[at], at))
