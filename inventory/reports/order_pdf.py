@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 FONT = "Helvetica"
 MARGIN = 18.0  # mm
 HEAD = ("No.", "Article", "Packs", "A pack holds", "Pack price", "Price")
-WIDTHS = (26, 66, 14, 32, 18, 18)  # parts of the width, column by column
+WIDTHS = (26, 62, 14, 32, 22, 18)  # parts of the width, column by column
 RIGHT = "R"
 SIDES = ("L", "L", RIGHT, "L", RIGHT, RIGHT)
 
@@ -51,7 +51,9 @@ def _head(pdf: "FPDF", sheet: Sheet) -> None:
 
 def _lines(pdf: "FPDF", sheet: Sheet) -> None:
     pdf.set_font(FONT, "", 10)
-    with pdf.table(col_widths=WIDTHS, text_align=SIDES, line_height=6, borders_layout="HORIZONTAL_LINES") as table:
+    with pdf.table(
+        col_widths=WIDTHS, text_align=SIDES, line_height=6, gutter_width=3, borders_layout="HORIZONTAL_LINES"
+    ) as table:
         table.row(HEAD)
         for line in sheet.lines:
             cells = (

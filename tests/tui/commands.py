@@ -11,7 +11,7 @@ from typing import Any
 from unittest.mock import patch
 
 from inventory.domain.catalogue import SupplierDraft, SupplyDraft
-from inventory.service import booking, catalogue, filling_in
+from inventory.service import booking, catalogue, filling_in, ordering
 from inventory.store.engine import Store, open_store
 from tests.little_practice import TODAY, LittlePractice
 from tui.__main__ import main
@@ -95,6 +95,7 @@ def stock_up(store: Store) -> None:
     catalogue.add_supplier(practice, SupplierDraft(name="Supplier North", lead_days=3), by="MN")
     supply = SupplyDraft(item="LIGHT", supplier="Supplier North", catalogue_no="N-1", units_per_pack=4, pack_cents=6000)
     catalogue.save_supply(practice, supply, by="MN")
+    ordering.draft(practice, "Supplier North", [ordering.Wanted("LIGHT", 2)], by="MN")
     done = filling_in.begin(practice, little.visit("C-0"))
     booking.book_out(practice, filling_in.book_out(done), by="AB", request_key=little.key())
     little.visit("C-1")

@@ -3,13 +3,11 @@
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from inventory.domain.quantity import show_money
 from inventory.errors import NotFound
-from tui.commands import base, shapes, words
+from tui.commands import base, ordering, shapes, words
 
 if TYPE_CHECKING:
     from inventory.domain.alerts import Alert
-    from inventory.service.proposing import ProposedOrder
     from inventory.service.verifying import Verified
     from inventory.service.weekly_check import WeeklyCheck
 
@@ -46,9 +44,9 @@ def _week(context: base.Context) -> int:
     found = {
         "today": check.today,
         "lines": [_as_data(number, line) for number, line in numbered],
-        "orders": [proposed_data(order) for order in orders],
+        "orders": [ordering.proposed_data(order) for order in orders],
     }
-    told = [*_told(check, numbered), *(line for order in orders for line in proposed_told(order))]
+    told = [*_told(check, numbered), *(line for order in orders for line in ordering.proposed_told(order))]
     context.show(shapes.WEEK, found, told)
     return base.ACT if numbered or orders else base.OK
 
@@ -80,27 +78,6 @@ def _told(check: "WeeklyCheck", numbered: list[tuple[int, "Alert"]]) -> Iterator
         kind = _kind(line).replace("_", " ")
         yield words.facts(f"{number}. {kind}: {line.subject}", line.where, line.what) + f". {line.todo}"
     yield f"The arithmetic behind a line: {base.PROGRAM} week --why N"
-
-
-def proposed_data(order: "ProposedOrder") -> dict[str, object]:
-    """A proposed order with its arithmetic as data."""
-    parts = ("supplier", "due_cents", "sum", "terms", "added_for", "ordered", "warnings")
-    return {**{part: getattr(order, part) for part in parts}, "why": [each.as_data() for each in order.why]}
-
-
-def proposed_told(order: "ProposedOrder") -> Iterator[str]:
-    """A proposed order: its sum, its lines, what was added and what that saves, what to mind."""
-    from inventory.domain import ordering  # noqa: PLC0415
-
-    yield f"To order from {order.supplier}: {ordering.told(order.terms, order.sum)}"
-    for line in order.ordered:
-        added = f"{line.added} of them {order.added_for}" if line.added else None
-        yield words.facts(
-            f"  {line.code}, {line.name}: {base.number_of(line.packs, 'pack')}", show_money(line.cents), added
-        )
-    if order.added_for:
-        yield f"  Added {order.added_for}: {order.told_additions}"
-    yield from (f"  Mind: {warning}" for warning in order.warnings)
 
 
 def _why(context: base.Context, numbered: list[tuple[int, "Alert"]]) -> int:

@@ -21,10 +21,11 @@ DESCRIPTION = """One LINE for each lot of each article, its parts divided by sem
 
 packs or units: how many came, broken ones included. lot: empty for a house number. use-by: a day, a month, none (the
 maker states none) or ? (not read yet). Also: made-on, place, damaged, pack-of (units in the pack, where several are
-sold), price (of a pack). A LINE that begins with + is the lot of a further article in the packs of the line before:
+sold), price (of a pack), instead-of (the item of the order that it came in place of). A LINE that begins with + is the
+lot of a further article in the packs of the line before:
 
   '+ TIP-50; lot=T77; use-by=none'"""
-PARTS = ("packs", "units", "lot", "use-by", "made-on", "place", "damaged", "pack-of", "price")
+PARTS = ("packs", "units", "lot", "use-by", "made-on", "place", "damaged", "pack-of", "price", "instead-of")
 OF_A_FURTHER_ARTICLE = ("lot", "use-by", "made-on", "damaged")
 
 
@@ -37,6 +38,7 @@ def add(commands: "base.Commands", common: base.Parser) -> None:
     receive.add_argument("supplier", metavar="SUPPLIER", help="as the catalogue names it")
     receive.add_argument("lines", metavar="LINE", nargs="+", help="a lot of an article, as above")
     receive.add_argument("--slip", metavar="NUMBER", default="", help="of the delivery slip; the same one is caught")
+    receive.add_argument("--order", metavar="NUMBER", default="", help="the order it came for, e.g. O-0012")
     receive.add_argument("--on", metavar="DAY", help="another day than today")
     receive.add_argument("--place", metavar="NAME", default="", help="another place than the store room")
     receive.add_argument("--preview", action="store_true", help="print what would be posted; post nothing")
@@ -59,7 +61,7 @@ def _receive(context: base.Context) -> int:
     args = context.args
     delivery = receiving.Delivery(
         supplier=args.supplier, lines=_lines(context, args.lines), received_on=context.day(args.on, "--on"),
-        slip_no=args.slip, place=args.place,
+        slip_no=args.slip, place=args.place, order=args.order,
     )  # fmt: skip
     if args.preview:
         preview = receiving.preview(context.practice, delivery)
@@ -99,7 +101,7 @@ def _arrival(context: base.Context, text: str, where: str) -> "Arrival":
             found[name] = base.whole_number(parts[part], f"{where}, {part}")
     if "price" in parts:
         found["pack_cents"] = parse_decimal(parts["price"], 100, f"{where}, price")
-    return Arrival(item=item, place=parts.get("place", ""), **found)
+    return Arrival(item=item, place=parts.get("place", ""), instead_of=parts.get("instead-of", ""), **found)
 
 
 def _further(context: base.Context, text: str, where: str) -> "PackArticle":
@@ -158,7 +160,8 @@ def _received(received: "Received") -> Iterator[str]:
     again = " (posted before; nothing more was posted)" if received.again else ""
     yield words.facts(
         f"Delivery {received.delivery_id} from {received.supplier}", received.received_on.isoformat(),
-        f"slip {received.slip_no}" if received.slip_no else None, f"document {received.document_id}",
+        f"slip {received.slip_no}" if received.slip_no else None,
+        f"order {received.order}" if received.order else None, f"document {received.document_id}",
     ) + again  # fmt: skip
     yield from (f"  {_line(line)}" for line in received.lines)
     yield from (f"Mind: {warning}" for warning in received.warnings)
