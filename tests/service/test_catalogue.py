@@ -11,7 +11,6 @@ from inventory.domain.vocabulary import Arch, BaseUnit, Criticality, ItemKind, S
 from inventory.errors import BadInput, NotAllowed, NotFound
 from inventory.service import catalogue
 from inventory.service.practice import Practice
-from inventory.store.engine import Store
 from inventory.store.tables import Change
 from tests.service.catalogue_samples import (
     BAG,
@@ -25,19 +24,12 @@ from tests.service.catalogue_samples import (
     TODAY,
     TRAY,
     box,
-    new_practice,
-    stocked_practice,
 )
 
 
 @pytest.fixture
-def practice(store: Store) -> Practice:
-    return new_practice(store)
-
-
-@pytest.fixture
-def stocked(store: Store) -> Practice:
-    return stocked_practice(store)
+def practice(newly_set_up: Practice) -> Practice:
+    return newly_set_up
 
 
 def changes(practice: Practice, subject: str, subject_id: object) -> dict[str, tuple[str | None, str | None]]:

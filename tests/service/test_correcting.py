@@ -12,7 +12,6 @@ from inventory.errors import AlreadyDone, BadInput, KeyReused, NotAllowed, NotFo
 from inventory.service import booking, correcting, moving, visits
 from inventory.service.correcting import Undone
 from inventory.service.moving import Part
-from inventory.store.engine import Store
 from inventory.store.queries import history
 from inventory.store.tables import Change
 from tests.clinic import Clinic
@@ -219,11 +218,6 @@ def test_an_undoing_never_makes_an_opened_cartridge_more_than_full(shelves: Shel
 
 
 # A visit's booking, as one thing
-
-
-@pytest.fixture
-def clinic(store: Store) -> Clinic:
-    return Clinic.stocked(store)
 
 
 def undo_booking(clinic: Clinic, document_id: int) -> Undone:

@@ -20,7 +20,7 @@ from inventory.service.importing import KINDS, Imported, import_file, rejected_c
 from inventory.service.lots import STANDING
 from inventory.service.practice import Practice
 from inventory.service.receiving import Arrival, Delivery
-from inventory.store.engine import Store, open_store
+from inventory.store.engine import open_store
 from inventory.store.queries.stock import Stand, stands
 from inventory.store.tables import (
     Change,
@@ -36,7 +36,7 @@ from inventory.store.tables import (
     TraySize,
     Visit,
 )
-from tests.service.catalogue_samples import BY, SUPPLIER, new_practice, stocked_practice
+from tests.service.catalogue_samples import BY, SUPPLIER, stocked_practice
 
 ITEMS = "code,name,kind,unit,content,viscosity\n"
 STOCK = "item,place,lot,use_by,units,opened_on,left\n"
@@ -44,8 +44,8 @@ VISITS = "case_ref,on,case_kind,arches,upper_size\n"
 
 
 @pytest.fixture
-def practice(store: Store) -> Practice:
-    return stocked_practice(store)
+def practice(stocked: Practice) -> Practice:
+    return stocked
 
 
 def load(practice: Practice, kind: str, text: str, **options: Any) -> Imported:
@@ -139,8 +139,8 @@ def test_a_template_explains_every_column_and_can_be_filled_in(practice: Practic
 EXAMPLES = ["people", "places", "suppliers", "items", "supplies", "fits", "opening-stock", "visits"]
 
 
-def test_the_examples_of_the_templates_can_be_imported_one_after_the_other(store: Store) -> None:
-    practice = new_practice(store)
+def test_the_examples_of_the_templates_can_be_imported_one_after_the_other(newly_set_up: Practice) -> None:
+    practice = newly_set_up
     load(practice, "items", "code,name,kind\nTIP-1,Mixing tip,tip\n")
     for kind in EXAMPLES:
         text = template(kind)

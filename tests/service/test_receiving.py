@@ -1,5 +1,6 @@
 """A delivery becomes lots at a place, whole, once, with what is unusual asked and what is worth knowing said."""
 
+from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
 from dataclasses import replace
@@ -24,17 +25,23 @@ from inventory.store.ledger import entries_of, post
 from inventory.store.queries.stock import Stand, stands
 from inventory.store.tables import Change, DeliveryLine
 from tests.service.catalogue_samples import BY, NOW, SUPPLIER, TODAY, box, new_clock, stocked_practice
+from tests.service.conftest import copied
+from tests.stores import NewStores
 
 LATER = UseBy.on(date(2028, 12, 31))
 BOXES = Arrival(item="LIGHT-A", packs=3, lot="L7", use_by=LATER)
 
 
 @pytest.fixture
-def practice(store: Store) -> Practice:
+def practice(new_stores: NewStores) -> Iterator[Practice]:
+    with copied(new_stores, "boxes", with_boxes) as store:
+        yield Practice(store, new_clock(TODAY))
+
+
+def with_boxes(store: Store) -> None:
     """Light body comes in boxes of two cartridges with six tips."""
     practice = stocked_practice(store)
     catalogue.save_supply(practice, box("LIGHT-A", contents=(PackPart("TIP-1", 6),), breaks=((5, 2500),)), by=BY)
-    return practice
 
 
 def came(*lines: Arrival, **changes: object) -> Delivery:

@@ -8,29 +8,22 @@ import pytest
 from inventory.domain.vocabulary import Arch, RemakeAskedBy, Role, TrialOutcome, VisitState
 from inventory.errors import NotFound
 from inventory.service import correcting, filling_in, laying_out, setting_up, today, visit_desk, visits
+from inventory.service.practice import Practice
 from inventory.service.setting_up import PersonDraft
-from inventory.store.engine import Store
 from tests.clinic import Clinic, as_expected
-from tests.service.catalogue_samples import BY, TODAY, new_practice
+from tests.service.catalogue_samples import BY, TODAY
 
 YESTERDAY, TOMORROW = TODAY - timedelta(days=1), TODAY + timedelta(days=1)
 
 
-@pytest.fixture
-def clinic(store: Store) -> Clinic:
-    return Clinic.stocked(store)
-
-
-def test_a_workstation_learns_who_works_here_and_what_day_it_is(store: Store) -> None:
-    practice = new_practice(store)
-    seen = today.desktop(practice)
+def test_a_workstation_learns_who_works_here_and_what_day_it_is(newly_set_up: Practice) -> None:
+    seen = today.desktop(newly_set_up)
     assert (seen.today, seen.people) == (TODAY, ("AB", "CD"))
 
 
-def test_somebody_who_left_is_not_offered(store: Store) -> None:
-    practice = new_practice(store)
-    setting_up.add_person(practice, PersonDraft("CD", Role.ASSISTANT, active=False), by=BY)
-    assert today.desktop(practice).people == ("AB",)
+def test_somebody_who_left_is_not_offered(newly_set_up: Practice) -> None:
+    setting_up.add_person(newly_set_up, PersonDraft("CD", Role.ASSISTANT, active=False), by=BY)
+    assert today.desktop(newly_set_up).people == ("AB",)
 
 
 def test_the_day_list_begins_with_past_visits_not_booked_out_then_today_then_the_next_days(clinic: Clinic) -> None:

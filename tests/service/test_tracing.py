@@ -16,7 +16,7 @@ from inventory.service import correcting, holding, moving, tracing
 from inventory.service.moving import Part
 from inventory.service.practice import Practice
 from inventory.service.tracing import CaseUse, Filter
-from inventory.store.engine import Store, open_store
+from inventory.store.engine import open_store
 from inventory.store.tables import Person
 from tests.clinic import Clinic
 from tests.plans import scans
@@ -138,8 +138,7 @@ def test_a_case_without_any_booking_has_no_lots(shelves: Shelves) -> None:
     assert tracing.case_lots(shelves.practice, "never seen") == ()
 
 
-def test_a_booked_visit_is_traced_both_ways(store: Store) -> None:
-    clinic = Clinic.stocked(store)
+def test_a_booked_visit_is_traced_both_ways(clinic: Clinic) -> None:
     clinic.book(clinic.plan("C-1"))
     lots = tracing.case_lots(clinic.practice, "C-1")
     assert len({lot.item_id for lot in lots}) >= 5  # two trays, load, wash, record

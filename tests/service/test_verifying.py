@@ -66,8 +66,7 @@ def test_a_book_in_order_has_no_findings(busy: Shelves) -> None:
     assert result.checks == tuple(CHECKS)
 
 
-def test_a_practice_that_booked_and_undid_visits_has_no_findings(store: Store) -> None:
-    clinic = Clinic.stocked(store)
+def test_a_practice_that_booked_and_undid_visits_has_no_findings(clinic: Clinic) -> None:
     for case in ("C-1", "C-2"):
         booked = clinic.book(clinic.plan(case))
     correcting.undo(clinic.practice, booked.documents[-1], reason="wrong", by="AB", request_key=clinic.key())
