@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 MODES = (
     Mode("1", "today", "Today", "tui.screens.today:TodayScreen", verbs=(("Book out a visit", "book_out"),)),
     Mode("2", "visits", "Visits", "tui.screens.visits:VisitsScreen", verbs=(("Plan a visit", "plan"),)),
-    Mode("3", "trays", "Trays", "tui.screens.trays:TraysScreen"),
+    Mode("3", "trays", "Trays", "tui.screens.trays:TraysScreen", verbs=(("Buy trays next", "buy_next"),)),
     Mode("4", "week", "Week", "tui.screens.week:WeekScreen"),
     Mode("5", "stock", "Stock", "tui.screens.stock:ItemsScreen", verbs=(("Receive a delivery", "receive"),)),
     Mode("6", "history", "History", "tui.screens.history:HistoryScreen"),

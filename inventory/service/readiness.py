@@ -107,6 +107,10 @@ class Readiness:
         return tuple(lack.words for lack in self.lacks)
 
     @property
+    def said(self) -> tuple[str, ...]:
+        return (*self.missing, *self.notes) or (self.answer.value,)
+
+    @property
     def notes(self) -> tuple[str, ...]:
         """What else there is to say: what it waits for, and trays of unknown size."""
         return (*(f"ready if {wait}" for wait in self.waits), *(chance.words for chance in self.chances))

@@ -24,6 +24,7 @@ from inventory.store.queries.visits import VisitRow
 TRY_IN = (0.05, 20)  # chance of a tray tried in vain, and how many trays this belief weighs; own judgement
 RETAKE = (0.05, 20)  # chance that an attempt needs a new tray of the size, and its weight; own judgement
 
+MILLION = 1_000_000
 TRIED = (TrialOutcome.TRIED_THROWN, TrialOutcome.TRIED_REPROCESS)
 Line = tuple[str, Arch]
 
@@ -42,6 +43,14 @@ class LearnedRate:
     @property
     def rate(self) -> float:
         return trays.learned_rate(self.prior, self.weight, self.seen, self.chances)
+
+    @property
+    def prior_ppm(self) -> int:
+        return round(MILLION * self.prior)
+
+    @property
+    def rate_ppm(self) -> int:
+        return round(MILLION * self.rate)
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +116,7 @@ def read(desk: Desk, picture: Picture) -> SizeMix:
     seen = query.trials(desk.session, picture.today - timedelta(weeks=forecasting.LOOK_BACK_WEEKS))
     return SizeMix(
         _runs(desk, picture),
-        {(p.line, p.arch, p.tray_size): p.weight_ppm / 1_000_000 for p in visit_query.size_priors(desk.session)},
+        {(p.line, p.arch, p.tray_size): p.weight_ppm / MILLION for p in visit_query.size_priors(desk.session)},
         desk.settings["tray_prior_weight"],
         Counter(one.item_id for one in seen if one.outcome is TrialOutcome.FITTED),
         {(rate.name, rate.arch): rate for arch in Arch for rate in _rates(arch, seen)},

@@ -47,6 +47,16 @@ class VisitAhead:
         """What the visit is short of, in words."""
         return self.readiness.missing if self.readiness else ()
 
+    @property
+    def waits(self) -> tuple[str, ...]:
+        """The deliveries that would make the visit ready, in words."""
+        return self.readiness.waits if self.readiness else ()
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What else there is to say of its readiness, in words."""
+        return self.readiness.notes if self.readiness else ()
+
 
 @dataclass(frozen=True, slots=True)
 class DayList:

@@ -20,6 +20,8 @@ READINGS = {
     "items --why CODE": ["items", "--why", "light"],
     "lots": ["lots"],
     "trays": ["trays"],
+    "ready": ["ready", "--days", "30"],
+    "buy-trays": ["buy-trays"],
     "visits": ["visits"],
     "visits show": ["visits", "show", "1"],
     "lay-out": ["lay-out"],

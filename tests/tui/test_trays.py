@@ -38,6 +38,17 @@ async def test_visits_that_can_not_be_done_are_opened_from_the_list(clinic: Clin
         assert "Book out C_1/2-x" in screen(pilot)
 
 
+async def test_what_to_buy_next_is_seen_with_the_money_in_sizes_nobody_needed(clinic: Clinic) -> None:
+    async with at_work(clinic.practice, size=SMALL) as pilot:
+        await press(pilot, "3", "n")
+        assert "next 10 visits, 0 of them booked" in screen(pilot)
+        assert "buy " in screen(pilot)
+        assert "try-in, upper: 5.0 of 100" in screen(pilot)
+        assert "never" in line_with(pilot, "lower  M")
+        await press(pilot, "escape")
+        assert "Materials" in screen(pilot)
+
+
 async def test_visits_possible_from_stock_name_what_runs_out_first(clinic: Clinic) -> None:
     async with at_work(clinic.practice, size=LARGE) as pilot:
         await press(pilot, "3", "k")

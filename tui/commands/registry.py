@@ -4,6 +4,7 @@ import argparse
 
 from inventory import __version__
 from tui.commands import (
+    ahead,
     base,
     booking_out,
     checking,
@@ -18,7 +19,9 @@ from tui.commands import (
     visiting,
 )
 
-GROUPS = (screens, setting, importing, checking, looking, visiting, booking_out, receiving, scanning, stock, telling)
+GROUPS = (
+    screens, setting, importing, checking, looking, ahead, visiting, booking_out, receiving, scanning, stock, telling
+)  # fmt: skip
 
 EPILOG = """\
 Exit status: 0 nothing to act on, 1 something to act on, 2 bad usage or input, 3 the program or its store failed.

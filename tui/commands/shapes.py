@@ -5,16 +5,10 @@ the unit that stands beside it), cents, bool, date (ISO 8601), instant (ISO 8601
 word: null where it does not apply.
 """
 
+from tui.commands import ahead_shapes
 from tui.commands.scan_shapes import PACKAGES, SCANS
+from tui.commands.shape_parts import TERM, WHY
 from tui.commands.shaping import Part, Shape, document
-
-TERM: Shape = {
-    "name": "text: what the term is",
-    "value": "int: in unit",
-    "unit": "word: cml, cg, piece, cents, days, packs ...",
-    "op": "word: what it does to the sum so far: + - x / (divided, up to whole) at least, at most; empty: only told",
-}
-WHY: Shape = {"title": "text", "terms": [TERM], "result": TERM}
 
 WEEK_LINE: Shape = {
     "number": "int: its place in the list, for --why",
@@ -480,6 +474,7 @@ SHAPES: dict[str, Part] = {
     "trace case": TRACE_CASE,
     "settings": SETTINGS,
     "verify": VERIFIED,
+    **ahead_shapes.SHAPES,
 }
 
 PARTS: dict[str, Part] = {
@@ -492,6 +487,7 @@ PARTS: dict[str, Part] = {
     "lot used": USED_LOT,
     "line received": RECEIVED_LINE,
     "use of a lot": CASE_USE,
+    **ahead_shapes.PARTS,
 }
 
 if __name__ == "__main__":

@@ -139,7 +139,7 @@ class TodayScreen(ModeScreen):
         one = next((one for one in self._seen.visits if one.card.visit_id == visit_id), None) if self._seen else None
         if one is None:
             return Content("")
-        parts = [one.card.case_ref, one.card.case_kind_name, *one.missing, one.card.note]
+        parts = [one.card.case_ref, one.card.case_kind_name, *one.missing, *one.notes, one.card.note]
         return shown.plain(" · ".join(filter(None, parts)))
 
     def _cells(self, one: VisitAhead, seen: DayList) -> Iterator[str | Content]:
@@ -149,7 +149,7 @@ class TodayScreen(ModeScreen):
         yield card.case_kind_name
         yield words.arches(card)
         yield card.place or shown.NOTHING
-        yield words.state(card, seen.today, one.missing)
+        yield words.state(card, seen.today, one.missing, one.waits)
 
     def _show_check(self, check: WeeklyCheck) -> None:
         self.query_one("#counts", Static).update(words.counts(check))

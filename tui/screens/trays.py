@@ -17,6 +17,7 @@ from tui import workers
 from tui.dialogs.choose import ChooseDialog
 from tui.screens import visit_ways
 from tui.screens.base import CAUTION, ModeScreen
+from tui.screens.tray_buying import TrayBuyingScreen
 from tui.screens.visit_words import ARCH
 from tui.theme import Status
 from tui.widgets.table import Column, ListTable, Row
@@ -46,8 +47,9 @@ class TraysScreen(ModeScreen):
         "What booked visits will take is an estimate: sizes known beforehand are certain, others follow the size mix.",
     )
     BINDINGS = [
-        Binding("v", "visits", "Visits that can't be done"),
+        Binding("v", "visits", "Short visits"),
         Binding("k", "possible", "Visits possible"),
+        Binding("n", "buy_next", "Buy next"),
         Binding("a", "read_again", "Read again"),
     ]
 
@@ -173,6 +175,9 @@ class TraysScreen(ModeScreen):
                 visit_ways.open_visit(self, visit_id)
 
         self.app.push_screen(ChooseDialog("Visits that can't be done", lines, "Enter opens the visit"), chosen)
+
+    def action_buy_next(self) -> None:
+        self.app.push_screen(TrayBuyingScreen())
 
     def action_possible(self) -> None:
         if self._seen is None:
