@@ -27,6 +27,8 @@ READINGS = {
     "lay-out": ["lay-out"],
     "book-out --show": ["book-out", "C-1", "--show", "--retake", "wash/upper"],
     "book-out": ["book-out", "C-1", "--as-expected", "--by", "AB"],
+    "orders": ["orders"],
+    "orders --proposed": ["orders", "--proposed"],
     "receive --preview": ["receive", "Supplier North", "LIGHT; packs=1; lot=N1; use-by=2028-05", "--preview"],
     "receive": ["receive", "Supplier North", "LIGHT; packs=1; lot=N1; use-by=2028-05", "--by", "AB"],
     "deliveries": ["deliveries"],

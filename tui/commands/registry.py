@@ -10,6 +10,7 @@ from tui.commands import (
     checking,
     importing,
     looking,
+    ordering,
     receiving,
     scanning,
     screens,
@@ -20,7 +21,8 @@ from tui.commands import (
 )
 
 GROUPS = (
-    screens, setting, importing, checking, looking, ahead, visiting, booking_out, receiving, scanning, stock, telling
+    screens, setting, importing, checking, looking, ahead, visiting, booking_out, ordering, receiving, scanning, stock,
+    telling,
 )  # fmt: skip
 
 EPILOG = """\

@@ -12,10 +12,10 @@ from tui.commands.shaping import Part, Shape, document
 
 WEEK_LINE: Shape = {
     "number": "int: its place in the list, for --why",
-    "kind": "word: recalled, expired, opened_too_long, visit_not_ready, visit_not_booked, runs_short, will_expire, "
-    "date_not_read, rest_of_no_use, on_hold",
-    "subject=line.subject": "text: item, or case reference",
-    "where=line.where": "text: lot and place, or the visit's day",
+    "kind": "word: recalled, expired, opened_too_long, visit_not_ready, visit_not_booked, order_overdue, runs_short, "
+    "will_expire, date_not_read, rest_of_no_use, on_hold",
+    "subject=line.subject": "text: item, case reference, or order",
+    "where=line.where": "text: lot and place, the visit's day, or the supplier",
     "what=line.what": "text: what is the matter",
     "todo=line.todo": "text: what to do",
     "due=line.due": "date?: the day that matters",
@@ -23,6 +23,7 @@ WEEK_LINE: Shape = {
     "lot_id=line.lot_id": "int?",
     "stock=line.holding_id": "int?: stock number, as commands take it",
     "visit=line.visit_id": "int?",
+    "order=line.order": "text: the order's number; empty where it is about none",
     "qty=line.qty": "qty: concerned",
     "unit=line.base": "word: cml (0.01 mL), cg (0.01 g) or piece",
     "cents=line.cents": "cents: money concerned",
@@ -51,6 +52,34 @@ PROPOSED: Shape = {
     "warnings": ["text"],
     "why": [WHY],
 }
+PROPOSED_ORDERS: Shape = {"orders": [PROPOSED]}
+ORDER: Shape = {
+    "order=order.number": "text: its number",
+    "supplier=order.supplier": "text",
+    "state=order.state": "word: draft, sent, part, received or cancelled",
+    "written_on=order.written_on": "date",
+    "by=order.by": "text: initials",
+    "sent_on=order.sent_on": "date?",
+    "expected_on=order.expected_on": "date?",
+    "overdue=order.overdue": "bool: later than the supplier's usual spread",
+    "goods_cents=order.sum.goods_cents": "cents",
+    "fee_cents=order.sum.fee_cents": "cents: of the delivery",
+    "lines": [
+        {
+            "item=line.code": "text: code",
+            "name=line.name": "text",
+            "catalogue_no=line.catalogue_no": "text: the supplier's number",
+            "packs=line.packs": "int: ordered",
+            "cancelled_packs=line.cancelled_packs": "int: given up since",
+            "units_per_pack=line.units_per_pack": "int",
+            "pack_cents=line.pack_cents": "cents",
+            "came_units=line.came_units": "int: units that came, sound",
+            "open_units=line.open_units": "int: units still to come",
+            "why": [WHY],
+        }
+    ],
+}
+ORDERS: Shape = {"orders": [ORDER]}
 WEEK: Shape = {"today": "date", "lines": [WEEK_LINE], "orders": [PROPOSED]}
 
 VISIT_CARD: Shape = {
@@ -172,6 +201,7 @@ RECEIVED: Shape = {
     "supplier": "text",
     "received_on": "date",
     "slip_no": "text?",
+    "order": "text?: number of the order it came for",
     "lines": [RECEIVED_LINE],
     "warnings": ["text"],
     "again": "bool: it had been posted before, nothing more was posted",
@@ -463,6 +493,8 @@ SHAPES: dict[str, Part] = {
     "lay-out": LAY_OUT,
     "book-out --show": FORM,
     "book-out": BOOKED,
+    "orders": ORDERS,
+    "orders --proposed": PROPOSED_ORDERS,
     "receive --preview": PREVIEW,
     "receive": RECEIVED,
     "deliveries": DELIVERIES,
