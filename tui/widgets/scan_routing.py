@@ -6,6 +6,8 @@ the blink of an eye (`SCAN_GAP`): if nothing follows it does what it always does
 all of them go to the label field of the screen, and none fires anything.
 """
 
+import re
+
 from textual import events
 from textual.app import App
 from textual.timer import Timer
@@ -136,6 +138,6 @@ class ScanRouting(App[None]):
         if field is not None and field.screen is self.screen:
             self.screen.set_focus(field)
             return False
-        for label in filter(None, event.text.splitlines()):
+        for label in filter(None, re.split(r"[\r\n]+", event.text)):  # splitlines would cut at separators too
             self._aim(label)
         return True
