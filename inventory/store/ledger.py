@@ -235,7 +235,8 @@ def _write_movements(
         for draft in drafts
         for number, entry in enumerate(draft.entries, start=1)
     ]
-    session.execute(insert(Movement), rows)
+    # with nulls written out all rows have the same columns, and go in one statement
+    session.execute(insert(Movement).execution_options(render_nulls=True), rows)
 
 
 def _deltas(drafts: Iterable[Draft], targets: dict[int | Sealed | Opened, int]) -> dict[int, int]:

@@ -223,9 +223,9 @@ def mark_done(session: Session, visit_id: int, version: int) -> bool:
 def keep_uses(session: Session, uses: Sequence[dict[str, Any]], trials: Sequence[dict[str, Any]]) -> None:
     """Keep the lines of a booked visit and its trays' fate, each table in one statement; rows by column name."""
     if uses:
-        session.execute(insert(VisitUse), uses)
+        session.execute(insert(VisitUse).execution_options(render_nulls=True), uses)
     if trials:
-        session.execute(insert(TrayTrial), trials)
+        session.execute(insert(TrayTrial).execution_options(render_nulls=True), trials)
 
 
 def tray_lines(session: Session) -> dict[int, frozenset[str]]:
