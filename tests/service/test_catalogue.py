@@ -9,7 +9,7 @@ from sqlmodel import select
 from inventory.domain.catalogue import PackPart, TrayLine, Wanted, check_digit, check_item, gtin14, serves
 from inventory.domain.vocabulary import Arch, BaseUnit, Criticality, ItemKind, SettingSpeed, Viscosity, WayOfUse
 from inventory.errors import BadInput, NotAllowed, NotFound
-from inventory.service import catalogue
+from inventory.service import catalogue, fitting
 from inventory.service.practice import Practice
 from inventory.store.tables import Change
 from tests.service.catalogue_samples import (
@@ -220,6 +220,18 @@ def test_a_material_without_a_mixing_tip_is_warned_about_until_one_fits(practice
     assert catalogue.warnings(practice) == ()
     assert catalogue.item(practice, "LIGHT-A").fits == ("TIP-1",)
     assert catalogue.item(practice, "TIP-1").fits == ("LIGHT-A",)
+
+
+def test_what_fits_is_looked_at_and_changed_from_either_side(practice: Practice) -> None:
+    for draft in (LIGHT, TIP):
+        catalogue.add_item(practice, draft, by=BY)
+    assert not fitting.fits_of(practice, "LIGHT-A").others[0].fits
+    assert fitting.turn_fit(practice, "LIGHT-A", "TIP-1", by=BY)
+    assert [(one.code, one.fits) for one in fitting.fits_of(practice, "TIP-1").others] == [("LIGHT-A", True)]
+    assert not fitting.turn_fit(practice, "TIP-1", "LIGHT-A", by=BY)
+    assert catalogue.item(practice, "TIP-1").fits == ()
+    with pytest.raises(NotFound, match="no item 'TIP-2'"):
+        fitting.fits_of(practice, "TIP-2")
 
 
 def test_an_adhesive_goes_only_with_its_family(practice: Practice) -> None:

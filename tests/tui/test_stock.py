@@ -124,6 +124,18 @@ async def test_how_an_item_is_bought_is_typed_in_with_what_else_is_in_the_pack(c
     assert (supply.pack_cents, supply.contents) == (3850, (("TIP-1", 6),))
 
 
+async def test_a_tip_is_put_on_a_material_and_taken_off_again(clinic: Clinic) -> None:
+    async with at_work(clinic.practice) as pilot:
+        await press(pilot, "5", "slash")
+        await enter(pilot, "TIP-1")
+        await press(pilot, "enter", "t")
+        assert "✓ fits  Light body A, fast (LIGHT-A)" in screen(pilot)
+        await enter(pilot, "LIGHT-A")
+        await press(pilot, "enter")
+        assert "-     Light body A, fast (LIGHT-A)" in screen(pilot)
+        assert "LIGHT-A" not in catalogue.item(clinic.practice, "TIP-1").fits
+
+
 async def test_a_file_with_faults_names_each_row_and_column_and_is_taken_in_once_it_is_right(
     clinic: Clinic, tmp_path: Path
 ) -> None:

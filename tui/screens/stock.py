@@ -15,6 +15,7 @@ from tui import text as shown
 from tui import workers
 from tui.screens import item_form
 from tui.screens.base import CAUTION, ModeScreen
+from tui.screens.fits import show_fits
 from tui.screens.import_file import ImportScreen
 from tui.screens.lots import LotsScreen
 from tui.screens.receive import ReceiveScreen
@@ -39,6 +40,7 @@ class ItemsScreen(ModeScreen):
         Binding("slash", "find", "Find", key_display="/"),
         Binding("o", "opening_stock", "Type in opening stock of the item", show=False),
         Binding("p", "pack", "How the item is bought: supplier, pack, price", show=False),
+        Binding("t", "fits", "What fits: the item's tips, adhesives or materials", show=False),
         Binding("s", "supplier", "Supplier and its terms", show=False),
         Binding("a", "read_again", "Read again", show=False),
     ]
@@ -172,6 +174,11 @@ class ItemsScreen(ModeScreen):
         """Say how the item under the cursor is bought."""
         if self._code is not None:
             item_form.new_pack(self, self._code)
+
+    def action_fits(self) -> None:
+        """Say which tips and adhesives go with which materials."""
+        if self._code is not None:
+            show_fits(self, self._code)
 
     def action_opening_stock(self) -> None:
         """Type in what of the item stood on the shelf when the book was begun."""
