@@ -18,7 +18,7 @@ from inventory.domain.vocabulary import (
     WayOfUse,
 )
 from inventory.service import booking, catalogue, laying_out, visits
-from inventory.service.booking import BookOut, TrayLine, UsedLine
+from inventory.service.booking import BookOut, UsedLine, UsedTray
 from inventory.service.laying_out import Form
 from inventory.service.practice import Desk, Practice
 from inventory.service.visits import VisitCard, VisitPlan
@@ -139,7 +139,7 @@ def as_expected(form: Form) -> BookOut:
             if line.kind is not ItemKind.TRAY
         ),
         trays=tuple(
-            TrayLine(line.arch or Arch.MAXILLARY, line.item_id or 0, TrialOutcome.FITTED, line.holding_id)
+            UsedTray(line.arch or Arch.MAXILLARY, line.item_id or 0, TrialOutcome.FITTED, line.holding_id)
             for line in form.lines
             if line.kind is ItemKind.TRAY
         ),

@@ -79,7 +79,7 @@ class UsedLine:
 
 
 @dataclass(frozen=True, slots=True)
-class TrayLine:
+class UsedTray:
     """What became of one tray; a reusable one goes on to the laboratory (fitted) or to reprocessing (tried)."""
 
     arch: Arch
@@ -101,7 +101,7 @@ class BookOut:
     version: int
     place: str
     lines: tuple[UsedLine, ...]
-    trays: tuple[TrayLine, ...] = ()
+    trays: tuple[UsedTray, ...] = ()
     happened_on: date | None = None  # today where not given
 
 
@@ -218,7 +218,7 @@ def _place(desk: Desk, name: str) -> Place:
 
 def _known(desk: Desk, request: BookOut) -> tuple[dict[int, Item], dict[int, Stand]]:
     """The items and holdings that the form names, read at once."""
-    named: tuple[UsedLine | TrayLine, ...] = (*request.lines, *request.trays)
+    named: tuple[UsedLine | UsedTray, ...] = (*request.lines, *request.trays)
     holdings = [line.holding_id for line in named if line.holding_id is not None]
     return (
         planning.items(desk.session, [line.item_id for line in named]),
@@ -259,7 +259,7 @@ class _Sheet:
         if item.family and item.kind is ItemKind.IMPRESSION:
             self.families.setdefault(item.family, item.name)
 
-    def tray(self, tray: TrayLine) -> None:
+    def tray(self, tray: UsedTray) -> None:
         item = self._item(tray.item_id)
         if item.kind is not ItemKind.TRAY or item.arch is not tray.arch:
             raise BadInput(f"tray: {item.name} is no {tray.arch} tray.", "Choose a tray of that arch.")
@@ -278,7 +278,7 @@ class _Sheet:
             away = Sealed(lot_id, self._away(tray.outcome))
             self.entries[TRANSFER].append(Entry(away, kind, 1, tray.arch, step))
 
-    def _tray_source(self, tray: TrayLine, item: Item) -> tuple[int | Sealed, int, LateReason | None]:
+    def _tray_source(self, tray: UsedTray, item: Item) -> tuple[int | Sealed, int, LateReason | None]:
         """Where a tray came from: the holding, or the lot that the book does not have; with its lot."""
         where = f"{tray.arch} tray"
         if tray.found is not None:

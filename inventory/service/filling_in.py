@@ -19,12 +19,12 @@ from dataclasses import replace
 from datetime import date
 from typing import Any
 
-from inventory.domain.catalogue import TrayLine as TrayRun
+from inventory.domain.catalogue import TrayLine
 from inventory.domain.quantity import SIGNS, parse_amount, show
 from inventory.domain.vocabulary import Arch, BaseUnit, ItemKind, TrialOutcome
 from inventory.errors import BadInput, NotFound
 from inventory.service import laying_out
-from inventory.service.booking import BookOut, FoundLot, TrayLine, UsedLine
+from inventory.service.booking import BookOut, FoundLot, UsedLine, UsedTray
 from inventory.service.filling import Article, Edit, Filling, Line, Retakes, Tried, doubts, open_questions
 from inventory.service.laying_out import Form, FormLine, LotChoice
 from inventory.service.practice import Practice
@@ -100,7 +100,7 @@ def _ask(practice: Practice, visit_id: int, place: str | None, retakes: Retakes)
     )
 
 
-def _runs(line: TrayRun) -> tuple[tuple[Arch, tuple[str, ...]], ...]:
+def _runs(line: TrayLine) -> tuple[tuple[Arch, tuple[str, ...]], ...]:
     return (Arch.MAXILLARY, line.upper), (Arch.MANDIBULAR, line.lower)
 
 
@@ -433,19 +433,19 @@ def _used(line: Line) -> UsedLine:
     )  # fmt: skip
 
 
-def _fitted(line: Line) -> TrayLine:
+def _fitted(line: Line) -> UsedTray:
     if line.form.arch is None:
         raise BadInput(f"{line.name}: a tray belongs to an arch.", "Correct the steps of this case kind.")
-    return TrayLine(
+    return UsedTray(
         arch=line.form.arch, item_id=_item_id(line), outcome=TrialOutcome.FITTED,
         holding_id=line.lot.holding_id if line.lot else None, attempt=line.form.attempt, lot_confirmed=line.confirmed,
         need_id=line.form.need_id, step=line.form.step, found=line.found,
     )  # fmt: skip
 
 
-def _tried(one: Tried) -> TrayLine:
+def _tried(one: Tried) -> UsedTray:
     outcome = TrialOutcome.TRIED_REPROCESS if one.article.reusable else TrialOutcome.TRIED_THROWN
-    return TrayLine(one.arch, one.article.item_id, outcome, one.lot.holding_id if one.lot else None)
+    return UsedTray(one.arch, one.article.item_id, outcome, one.lot.holding_id if one.lot else None)
 
 
 def _item_id(line: Line) -> int:

@@ -20,7 +20,7 @@ from inventory.domain import catalogue
 from inventory.domain.vocabulary import Arch, BaseUnit, ItemKind, PlaceRole, Role, TrialOutcome
 from inventory.errors import NotAllowed
 from inventory.service import booking, holding, importing, laying_out, moving, ordering, receiving, setting_up, visits
-from inventory.service.booking import BookOut, TrayLine, UsedLine
+from inventory.service.booking import BookOut, UsedLine, UsedTray
 from inventory.service.clock import Clock
 from inventory.service.laying_out import Form, FormLine
 from inventory.service.lots import NONE_STATED, NOT_READ, UseBy
@@ -368,13 +368,13 @@ class _Story:
             expected_qty=line.qty, lot_confirmed=read,
         )  # fmt: skip
 
-    def _tray(self, line: FormLine, outcome: TrialOutcome) -> TrayLine:
-        return TrayLine(
+    def _tray(self, line: FormLine, outcome: TrialOutcome) -> UsedTray:
+        return UsedTray(
             line.arch or Arch.MAXILLARY, line.item_id or 0, outcome, line.holding_id, line.attempt, lot_confirmed=True,
             need_id=line.need_id, step=line.step,
         )  # fmt: skip
 
-    def _tried(self, form: Form) -> Iterator[TrayLine]:
+    def _tried(self, form: Form) -> Iterator[UsedTray]:
         """A tray of the same size tried first and not used: it was not good."""
         for line in form.lines:
             if line.kind is ItemKind.TRAY and self.random.random() < self.plot["tried_in"]:

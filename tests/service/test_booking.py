@@ -8,7 +8,7 @@ import pytest
 from inventory.domain.vocabulary import Arch, ItemKind, LateReason, TrialOutcome, UseByReading, VisitState
 from inventory.errors import AlreadyDone, BadInput, KeyReused, NeedsConfirmation
 from inventory.service import holding, laying_out, visits
-from inventory.service.booking import BookOut, FoundLot, TrayLine, UsedLine
+from inventory.service.booking import BookOut, FoundLot, UsedLine, UsedTray
 from tests.clinic import FAR, Clinic, as_expected
 from tests.service.catalogue_samples import BY, TODAY
 
@@ -201,7 +201,7 @@ def test_a_tray_tried_in_a_mouth_never_goes_back_to_stock(clinic: Clinic) -> Non
     request = as_expected(form)
     medium = laying_out.form(clinic.practice, clinic.plan("C-8").visit_id)
     tray = next(line for line in medium.lines if line.item_code == "T1-UM")
-    tried = TrayLine(Arch.MAXILLARY, tray.item_id or 0, TrialOutcome.TRIED_THROWN, tray.holding_id)
+    tried = UsedTray(Arch.MAXILLARY, tray.item_id or 0, TrialOutcome.TRIED_THROWN, tray.holding_id)
     clinic.post(replace(request, trays=(*request.trays, tried)))
     assert clinic.left("T1-UL") == 4
     assert clinic.left("T1-UM") == 4
