@@ -7,8 +7,9 @@ import pytest
 
 from inventory.domain.vocabulary import Arch, ItemKind, LateReason, TrialOutcome, UseByReading, VisitState
 from inventory.errors import AlreadyDone, BadInput, KeyReused, NeedsConfirmation
-from inventory.service import holding, laying_out, visits
+from inventory.service import correcting, filling_in, holding, laying_out, visits
 from inventory.service.booking import BookOut, FoundLot, UsedLine, UsedTray
+from inventory.store.queries import planning
 from tests.clinic import FAR, Clinic, as_expected
 from tests.service.catalogue_samples import BY, TODAY
 
@@ -259,3 +260,18 @@ def test_a_refused_booking_leaves_nothing_behind(clinic: Clinic) -> None:
 def test_the_size_that_fitted_is_carried_over_to_the_cases_next_visit(clinic: Clinic) -> None:
     clinic.book(clinic.plan(upper_size="L"))
     assert clinic.plan(upper_size=None).upper_size == "L"
+
+
+def test_a_visit_of_which_only_the_upper_was_done_counts_for_the_upper_alone(clinic: Clinic) -> None:
+    def arches() -> list[tuple[bool, bool]]:
+        with clinic.practice.reading() as desk:
+            return [row[3:] for row in planning.visit_counts(desk.session, TODAY)]
+
+    visit = clinic.plan()
+    only_upper = filling_in.only(filling_in.begin(clinic.practice, visit.visit_id), Arch.MAXILLARY)
+    booked = clinic.post(filling_in.book_out(only_upper))
+    assert arches() == [(True, False)]
+    correcting.undo(clinic.practice, booked.documents[-1], reason="both", by=BY, request_key=clinic.key())
+    assert arches() == [(True, True)]  # as planned, until it is booked anew
+    clinic.book(visits.one(clinic.practice, visit.visit_id))
+    assert arches() == [(True, True)]

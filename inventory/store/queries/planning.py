@@ -23,6 +23,7 @@ from inventory.store.tables import (
     Supply,
     TrayTrial,
     Visit,
+    VisitUse,
 )
 
 
@@ -115,11 +116,36 @@ def unit_costs(session: Session) -> dict[int, tuple[int, int]]:
 
 
 def visit_counts(session: Session, since: date) -> list[tuple[int, date, VisitState, bool, bool]]:
-    """Past visits as (case kind, day, state, upper, lower)."""
-    query = select(col(Visit.case_kind_id), col(Visit.on), col(Visit.state), col(Visit.upper), col(Visit.lower)).where(
-        col(Visit.on) >= since
+    """Past visits as (case kind, day, state, upper, lower): of a booked one the arches that were done, not planned."""
+    query = select(
+        col(Visit.id), col(Visit.case_kind_id), col(Visit.on), col(Visit.state), col(Visit.upper), col(Visit.lower)
+    ).where(col(Visit.on) >= since)
+    done = _arches_done(session, since)
+    found = []
+    for number, kind, on, state, upper, lower in session.execute(query):
+        if state is VisitState.DONE and number in done:
+            upper, lower = (arch in done[number] for arch in (Arch.MAXILLARY, Arch.MANDIBULAR))  # noqa: PLW2901
+        found.append((kind, on, state, upper, lower))
+    return found
+
+
+def _arches_done(session: Session, since: date) -> dict[int, set[Arch]]:
+    """By visit: the arches that something was used for, undone bookings left out."""
+    query = (
+        select(col(VisitUse.visit_id), col(VisitUse.arch))
+        .join(Visit, col(Visit.id) == col(VisitUse.visit_id))
+        .where(
+            col(Visit.on) >= since,
+            col(VisitUse.arch).is_not(None),
+            col(VisitUse.actual_qty) > 0,
+            col(VisitUse.document_id).not_in(_reversed()),
+        )
+        .distinct()
     )
-    return [(kind, on, state, upper, lower) for kind, on, state, upper, lower in session.execute(query)]
+    found: dict[int, set[Arch]] = defaultdict(set)
+    for visit_id, arch in session.execute(query):
+        found[visit_id].add(arch)
+    return found
 
 
 def first_visit(session: Session) -> date | None:
