@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from inventory.domain.quantity import show, show_money
 from inventory.errors import BadInput, NotFound
-from tui.commands import base, shapes, words
+from tui.commands import base, order_shapes, words
 
 if TYPE_CHECKING:
     from inventory.service.ordering import Wanted
@@ -94,7 +94,7 @@ def _orders(context: base.Context) -> int:
         states = [OrderState(args.state)] if args.state else []
         found = orders.orders(context.practice, states=states, supplier=args.supplier, limit=args.limit)
     told = [line for order in found for line in _told(order)]
-    context.show(shapes.ORDERS, {"orders": [_data(order) for order in found]}, told or ["No orders."])
+    context.show(order_shapes.ORDERS, {"orders": [_data(order) for order in found]}, told or ["No orders."])
     return base.OK
 
 
@@ -143,7 +143,7 @@ def _proposed(context: base.Context) -> int:
     due = [one for one in found if one.ordered]
     told = [line for one in due for line in proposed_told(one)]
     context.show(
-        shapes.PROPOSED_ORDERS, {"orders": [proposed_data(one) for one in due]}, told or ["Nothing to order now."]
+        order_shapes.PROPOSED_ORDERS, {"orders": [proposed_data(one) for one in due]}, told or ["Nothing to order now."]
     )
     return base.ACT if due else base.OK
 

@@ -5,7 +5,7 @@ the unit that stands beside it), cents, bool, date (ISO 8601), instant (ISO 8601
 word: null where it does not apply.
 """
 
-from tui.commands import ahead_shapes
+from tui.commands import ahead_shapes, order_shapes
 from tui.commands.scan_shapes import PACKAGES, SCANS
 from tui.commands.shape_parts import TERM, WHY
 from tui.commands.shaping import Part, Shape, document
@@ -29,58 +29,7 @@ WEEK_LINE: Shape = {
     "cents=line.cents": "cents: money concerned",
     "why": [WHY],
 }
-PROPOSED_LINE: Shape = {
-    "item=code": "text: code",
-    "name": "text",
-    "catalogue_no": "text: the supplier's number",
-    "packs": "int: to order",
-    "added": "int: packs among them that are not due yet",
-    "units_per_pack=supply.units_per_pack": "int",
-    "qty": "qty: in those packs",
-    "unit=base": "word: cml, cg or piece",
-    "cents": "cents: price of the packs",
-}
-PROPOSED: Shape = {
-    "supplier": "text",
-    "due_cents": "cents: price of what is due",
-    "goods_cents=sum.goods_cents": "cents: with what was added",
-    "fee_cents=sum.fee_cents": "cents: of the delivery",
-    "minimum_cents=terms.minimum_cents": "cents: the supplier's minimum order",
-    "free_from_cents=terms.free_from_cents": "cents?: goods from which delivery is free",
-    "added_for": "text: what packs were added for; empty where none were",
-    "lines=ordered": [PROPOSED_LINE],
-    "warnings": ["text"],
-    "why": [WHY],
-}
-PROPOSED_ORDERS: Shape = {"orders": [PROPOSED]}
-ORDER: Shape = {
-    "order=order.number": "text: its number",
-    "supplier=order.supplier": "text",
-    "state=order.state": "word: draft, sent, part, received or cancelled",
-    "written_on=order.written_on": "date",
-    "by=order.by": "text: initials",
-    "sent_on=order.sent_on": "date?",
-    "expected_on=order.expected_on": "date?",
-    "overdue=order.overdue": "bool: later than the supplier's usual spread",
-    "goods_cents=order.sum.goods_cents": "cents",
-    "fee_cents=order.sum.fee_cents": "cents: of the delivery",
-    "lines": [
-        {
-            "item=line.code": "text: code",
-            "name=line.name": "text",
-            "catalogue_no=line.catalogue_no": "text: the supplier's number",
-            "packs=line.packs": "int: ordered",
-            "cancelled_packs=line.cancelled_packs": "int: given up since",
-            "units_per_pack=line.units_per_pack": "int",
-            "pack_cents=line.pack_cents": "cents",
-            "came_units=line.came_units": "int: units that came, sound",
-            "open_units=line.open_units": "int: units still to come",
-            "why": [WHY],
-        }
-    ],
-}
-ORDERS: Shape = {"orders": [ORDER]}
-WEEK: Shape = {"today": "date", "lines": [WEEK_LINE], "orders": [PROPOSED]}
+WEEK: Shape = {"today": "date", "lines": [WEEK_LINE], "orders": [order_shapes.PROPOSED]}
 
 VISIT_CARD: Shape = {
     "visit=visit_id": "int: its number",
@@ -493,8 +442,8 @@ SHAPES: dict[str, Part] = {
     "lay-out": LAY_OUT,
     "book-out --show": FORM,
     "book-out": BOOKED,
-    "orders": ORDERS,
-    "orders --proposed": PROPOSED_ORDERS,
+    "orders": order_shapes.ORDERS,
+    "orders --proposed": order_shapes.PROPOSED_ORDERS,
     "receive --preview": PREVIEW,
     "receive": RECEIVED,
     "deliveries": DELIVERIES,
@@ -513,7 +462,7 @@ PARTS: dict[str, Part] = {
     "term": TERM,
     "derivation": WHY,
     "line of the week": WEEK_LINE,
-    "proposed order": PROPOSED,
+    "proposed order": order_shapes.PROPOSED,
     "visit": VISIT_CARD,
     "line of a form": FORM_LINE,
     "lot used": USED_LOT,

@@ -40,6 +40,7 @@ class ReceiveScreen(StepScreen[Received]):
 
     Args:
         item_id: an item that came, to begin with.
+        order: the order that the delivery came for.
     """
 
     title_text = "Receive a delivery"
@@ -56,9 +57,9 @@ class ReceiveScreen(StepScreen[Received]):
         Binding("escape", "leave", "Back"),
     ]
 
-    def __init__(self, item_id: int | None = None) -> None:
+    def __init__(self, item_id: int | None = None, order: str = "") -> None:
         super().__init__()
-        self._item_id = item_id
+        self._item_id, self._order = item_id, order
         self._offer: Offer | None = None
         self._lines: list[Arrival] = []
         self._key = uuid4().hex
@@ -80,6 +81,7 @@ class ReceiveScreen(StepScreen[Received]):
         yield Static("Receive a delivery", classes="heading")
         with Form(id="head"):
             yield ChoiceField("Supplier", (), hint="Down for the list", id="supplier")
+            yield ChoiceField("For order", (), needed=False, hint="empty: for none", id="order")
             yield text_field("Delivery slip", needed=False, hint="its number", id="slip")
             today, formats = self.work.today, self.work.formats
             yield date_field("Came on", today, on=today, order=self.work.order, formats=formats, id="day")
@@ -109,7 +111,9 @@ class ReceiveScreen(StepScreen[Received]):
             self._names("place").offer([(name, name) for name in offered.places])
             code = next((item.code for item in offered.items if item.item_id == self._item_id), None)
             usual = offered.usual_supplier(code) if code else None
-            self._offer_suppliers(usual or (offered.suppliers[0] if len(offered.suppliers) == 1 else None))
+            asked = next((one.supplier for one in offered.orders if one.number == self._order), None)
+            self._offer_suppliers(asked or usual or (offered.suppliers[0] if len(offered.suppliers) == 1 else None))
+            self._offer_orders()
             self.query_one("#slip" if self._supplier else "#supplier", Field).focus_input()
             if code is not None:
                 self._ask_line(Arrival(item=code))
@@ -120,6 +124,12 @@ class ReceiveScreen(StepScreen[Received]):
     def _offer_suppliers(self, chosen: str | None) -> None:
         names = self._offer.suppliers if self._offer else ()
         self._names("supplier").offer([(name, name) for name in names], chosen)
+
+    def _offer_orders(self) -> None:
+        """Offer the orders that the chosen supplier has still to deliver."""
+        open_orders = self._offer.orders_of(self._supplier) if self._offer else []
+        numbers = [number for number, _ in open_orders]
+        self._names("order").offer(open_orders, self._order if self._order in numbers else None)
 
     def _names(self, name: str) -> ChoiceField[str]:
         return self.query_one(f"#{name}", ChoiceField)
@@ -272,6 +282,8 @@ class ReceiveScreen(StepScreen[Received]):
 
     def on_field_changed(self, event: Field.Changed) -> None:
         event.stop()
+        if event.field.id == "supplier":
+            self._offer_orders()
         self._look()
 
     def _look(self) -> None:
@@ -307,6 +319,7 @@ class ReceiveScreen(StepScreen[Received]):
             received_on=day.day if day is not None else None,
             slip_no=self.query_one("#slip", Field).text,
             place=_readable(self._names("place")) or "",
+            order=_readable(self._names("order")) or "",
         )
 
     def action_save(self) -> None:

@@ -5,11 +5,13 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from inventory.domain.use_by import in_date
+from inventory.domain.vocabulary import OrderState
 from inventory.errors import BadInput, PracticeError
-from inventory.service import catalogue, labels, setting_up
+from inventory.service import catalogue, labels, orders, setting_up
 from inventory.service.catalogue import ItemLine, SupplyCard
 from inventory.service.labels import Scanned
 from inventory.service.lots import UseBy, parse_use_by
+from inventory.service.orders import Order
 from inventory.service.practice import Practice
 from inventory.service.receiving import Arrival
 from tui import text as shown
@@ -31,6 +33,11 @@ class Offer:
     items: tuple[ItemLine, ...]
     places: tuple[str, ...]
     supplies: tuple[SupplyCard, ...]
+    orders: tuple[Order, ...] = ()
+
+    def orders_of(self, supplier: str) -> list[tuple[str, str]]:
+        """Orders of a supplier of which something is to come: number, and number with what."""
+        return [(one.number, _to_come(one)) for one in self.orders if one.supplier == supplier]
 
     def item(self, code: str) -> ItemLine:
         return next(item for item in self.items if item.code == code)
@@ -54,7 +61,12 @@ def offer(practice: Practice) -> Offer:
         catalogue.items(practice),
         tuple(place.name for place in state.places if place.active),
         catalogue.supplies(practice),
+        orders.orders(practice, states=(OrderState.SENT, OrderState.PART), limit=None),
     )
+
+
+def _to_come(order: Order) -> str:
+    return f"{order.number}: {', '.join(f'{line.open_units} x {line.name}' for line in order.waiting)}"
 
 
 def use_by_field(work: Workplace, *, text: str = "", needed: bool = False) -> Field[UseBy]:

@@ -18,6 +18,7 @@ from tui.dialogs.reading import WhyDialog
 from tui.screens import stock_deeds, visit_ways
 from tui.screens import visit_words as words
 from tui.screens.base import CAUTION, ModeScreen
+from tui.screens.orders import OrdersScreen
 from tui.screens.receive import ReceiveScreen
 from tui.widgets.table import Column, ListTable, Row
 
@@ -30,9 +31,10 @@ class WeekScreen(ModeScreen):
     cautions = (CAUTION, "A proposal is only a proposal: the manager decides, and nothing is ordered by the program.")
     BINDINGS = [
         Binding("w", "why", "Why"),
+        Binding("o", "orders", "Orders"),
         Binding("r", "receive", "Receive"),
         Binding("d", "discard", "Discard"),
-        Binding("a", "read_again", "Read again"),
+        Binding("a", "read_again", "Read again", show=False),
     ]
 
     def body(self) -> ComposeResult:
@@ -121,6 +123,7 @@ class WeekScreen(ModeScreen):
             Action.DISCARD: self._discard,
             Action.SET_ASIDE: self._set_aside,
             Action.OPEN_VISIT: self._open_visit,
+            Action.OPEN_ORDER: self._open_order,
             Action.RECEIVE: self._receive,
             Action.READ_DATE: self._read_date,
             Action.LOOK: self._to_stock,
@@ -139,6 +142,13 @@ class WeekScreen(ModeScreen):
     def _open_visit(self, alert: Alert) -> None:
         if alert.visit_id is not None:
             visit_ways.open_visit(self, alert.visit_id)
+
+    def _open_order(self, alert: Alert) -> None:
+        self.app.push_screen(OrdersScreen(alert.order))
+
+    def action_orders(self) -> None:
+        """What to order, and the orders written."""
+        self.app.push_screen(OrdersScreen())
 
     def _read_date(self, alert: Alert) -> None:
         if alert.lot_id is not None:
