@@ -139,7 +139,7 @@ def find(practice: Practice, text: str, *, first: Label | None = None) -> Scanne
         of_number = query.lots_like(desk.session, item_id=None, number=text.strip()) if text.strip() else []
         if of_number:
             return Scanned(text, None, None, _lots(desk, of_number))
-        alone = _known_reading(desk, _label(text, desk.today))
+        alone = _likelier(desk, _label(text, desk.today), first)
         label = alone if first is None or alone.code else join(first, alone)
         item = _item(desk, label)
         item_id = item.item_id if item else None
@@ -211,10 +211,16 @@ def _label(text: str, today: date) -> Label:
         raise
 
 
-def _known_reading(desk: Desk, label: Label) -> Label:
-    """Digits that are a date and an article number are the article where the practice knows it."""
-    if label.gtin_instead and catalogue_query.barcode(desk.session, "gtin", label.gtin_instead):
-        return Label(CodeKind.ARTICLE, gtin=label.gtin_instead)
+def _likelier(desk: Desk, label: Label, first: Label | None) -> Label:
+    """Digits that are a date and an article number are the article, unless a package's first code came before them.
+
+    The question stays until the practice knows the article.
+    """
+    if label.gtin_instead is None:
+        return label
+    known = catalogue_query.barcode(desk.session, "gtin", label.gtin_instead) is not None
+    if known or (first is None and not label.lot):
+        return Label(CodeKind.ARTICLE, gtin=label.gtin_instead, questions=() if known else label.questions)
     return label
 
 

@@ -1,7 +1,7 @@
 """Labels in use: what a code stands for is said once, lots are found by it, and a scan saves typing."""
 
 from collections.abc import Iterator
-from datetime import timedelta
+from datetime import date, timedelta
 
 import pypdfium2 as pdfium  # type: ignore[import-untyped]  # it has no types
 import pytest
@@ -109,8 +109,12 @@ def test_what_is_no_label_and_no_lot_says_both(little: LittlePractice) -> None:
         find(little, f"01{BOX[:-1]}3\x1d10LIGHT-1")
 
 
-def test_digits_that_may_be_two_things_are_the_article_that_the_practice_knows(own: LittlePractice) -> None:
-    assert find(own, "17770101").item is None
+def test_digits_that_may_be_two_things_are_the_article_unless_they_follow_one(own: LittlePractice) -> None:
+    asked = find(own, "17770101")
+    assert asked.unknown
+    assert asked.questions
+    first = read_label(BOX, TODAY)
+    assert labels.find(own.practice, "17770101", first=first).use_by == UseBy.on(date(1977, 1, 1))
     labels.remember_article(own.practice, "gtin", "17770101", "LIGHT", 1, by="AB")
     scanned = find(own, "17770101")
     assert scanned.item is not None

@@ -1,10 +1,12 @@
 """A scanner at the screens: receiving by scans alone, the cartridge in the dispenser, and where a lot is."""
 
 from typing import Any
+from unittest.mock import patch
 
 import pytest
 from textual.pilot import Pilot
 
+from inventory.errors import StoreUnreachable
 from inventory.service import catalogue, holding, labels
 from tests.clinic import Clinic
 from tests.service.catalogue_samples import BY, SUPPLIER, box
@@ -64,6 +66,10 @@ async def test_a_doubtful_label_is_asked_about_and_a_tab_ends_it_too(buying: Cli
         await press(pilot, "escape", "y")
         await scan(pilot, f"01{UNIT}10L7\x1d17280531", end="\t")
         assert "L7" in line_with(pilot, "1 unit")
+        with patch.object(labels, "find", side_effect=StoreUnreachable("The disk is full.")):
+            await scan(pilot, f"01{UNIT}10L9")
+        await scan(pilot, f"01{UNIT}10L9")
+        assert "2 units" in line_with(pilot, "L9")  # what could not be looked up was kept
         await press(pilot, "f3")
         await scan(pilot, f"01{UNIT}1728053110L8")  # into a line while it is typed: it fills the fields
         await press(pilot, "f2")

@@ -55,6 +55,7 @@ class Scans:
         self._screen, self._use, self._ready = screen, use, ready
         self._used, self._doubted = used, doubted
         self._row: deque[str] = deque()
+        self._looked_up: tuple[str, ...] = ()
         self._first: Label | None = None  # a package's first code, until its second has come
         self._busy = False
         self._number = 0
@@ -70,8 +71,8 @@ class Scans:
             return
         self._waiting(yes=False)
         if self._row:
-            texts, self._row = tuple(self._row), deque()
-            self._look_up(texts)
+            self._looked_up, self._row = tuple(self._row), deque()
+            self._look_up(self._looked_up)
 
     def _waiting(self, *, yes: bool) -> None:
         for field in self._screen.query(ScanInput):
@@ -98,13 +99,15 @@ class Scans:
         workers.run(self._screen, function, called, name=f"scan {self._number}", failed=self._failed)
 
     def _failed(self, error: PracticeError) -> bool:
-        self._first, self._busy = None, False
+        """The store failed: the labels stay in the row until the next one comes, or the screen is looked at again."""
+        self._row.extendleft(reversed(self._looked_up))
+        self._looked_up, self._first, self._busy = (), None, False
         self.refuse(error)
         return True
 
     def _use_all(self, found: "Found") -> None:
         """Use one label after the other, up to one that asks something."""
-        rest = deque(found.scans)
+        rest, self._looked_up = deque(found.scans), ()
         while rest and self._screen.is_active:
             text, scanned = rest.popleft()
             if isinstance(scanned, PracticeError):
