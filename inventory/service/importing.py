@@ -9,7 +9,7 @@ rows change what they name, logged field by field. Opening stock is never update
 
 import csv
 import io
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import NoReturn
 
@@ -18,11 +18,11 @@ from inventory.errors import RowError, RowErrors
 from inventory.service import import_catalogue as catalogue_files
 from inventory.service import import_stock as stock_files
 from inventory.service.import_catalogue import Intake
-from inventory.service.import_columns import KINDS, FileKind, file_kind, template
-from inventory.service.import_rows import FAULT, Row, Sheet, read_sheet
+from inventory.service.import_columns import KINDS, file_kind, template
+from inventory.service.import_rows import FAULT, Row, read_sheet
 from inventory.service.practice import Desk, Practice
 
-__all__ = ["KINDS", "Imported", "Rejected", "import_file", "rejected_csv", "template"]
+__all__ = ["KINDS", "Imported", "Rejected", "import_file", "import_together", "rejected_csv", "template"]
 
 _INTAKES: dict[str, Callable[..., Intake]] = {
     "people": catalogue_files.PeopleIntake,
@@ -99,16 +99,18 @@ def import_file(
         RowErrors: all faults, each with its row and column; nothing was taken in.
         NotAllowed: the rows together break a rule, e.g. no store room would be left; nothing was taken in.
     """
-    columns = file_kind(kind)
     try:
         with practice.writing() as desk:
-            person_id = desk.person(by)
-            order = DateOrder.DAY_FIRST if desk.settings["day_first"] else DateOrder.MONTH_FIRST
-            sheet = read_sheet(data, columns.names, columns.needed, desk.today, order)
-            result = _take_in(desk, person_id, columns, sheet, partial=partial, update=update, dry_run=dry_run)
+            result = _take_in(desk, kind, data, by=by, partial=partial, update=update, dry_run=dry_run)
             return _end_trial(result) if dry_run else result
     except _OnlyTried as tried:
         return tried.result
+
+
+def import_together(practice: Practice, sheets: Sequence[tuple[str, bytes]], *, by: str) -> tuple[Imported, ...]:
+    """Take in several files (kind and content) one after the other, all of them or none; raises as `import_file`."""
+    with practice.writing() as desk:
+        return tuple(_take_in(desk, kind, data, by=by) for kind, data in sheets)
 
 
 def _end_trial(result: Imported) -> NoReturn:
@@ -116,9 +118,19 @@ def _end_trial(result: Imported) -> NoReturn:
 
 
 def _take_in(
-    desk: Desk, person_id: int, kind: FileKind, sheet: Sheet, *, partial: bool, update: bool, dry_run: bool
+    desk: Desk,
+    kind_name: str,
+    data: bytes,
+    *,
+    by: str,
+    partial: bool = False,
+    update: bool = False,
+    dry_run: bool = False,
 ) -> Imported:
-    intake = _INTAKES[kind.name](desk, person_id, update=update)
+    kind = file_kind(kind_name)
+    order = DateOrder.DAY_FIRST if desk.settings["day_first"] else DateOrder.MONTH_FIRST
+    intake = _INTAKES[kind.name](desk, desk.person(by), update=update)
+    sheet = read_sheet(data, kind.names, kind.needed, desk.today, order)
     intake.prepare(sheet.rows)
     for row in sheet.rows:
         for column in kind.needed:

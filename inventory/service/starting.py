@@ -66,11 +66,10 @@ def take_in(practice: Practice, codes: Collection[str], *, by: str, trays: bool 
     sizes = list(_trays(catalogue.tray_lines(practice))) if trays else []
     if not rows and not sizes:
         raise BadInput("Nothing was chosen.", "Choose what the practice works with.")
-    added = importing.import_file(practice, "items", _csv([*rows, *sizes]), by=by)
     fits = [row for row in _rows("fits.csv") if row["fitting"] in codes and row["material"] in codes]
-    if fits:
-        importing.import_file(practice, "fits", _csv(fits), by=by)
-    return Started(added.added, len(sizes), catalogue.warnings(practice))
+    sheets = [("items", _csv([*rows, *sizes])), *([("fits", _csv(fits))] if fits else [])]
+    added = importing.import_together(practice, sheets, by=by)[0].added
+    return Started(added, len(sizes), catalogue.warnings(practice))
 
 
 def _trays(lines: Iterable[TrayLine]) -> Iterator[dict[str, str]]:
