@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 KINDS = {
     "gs1": "GS1 elements", "gs1_printed": "GS1 elements as printed", "digital_link": "GS1 Digital Link",
-    "article": "article number", "hibc_primary": "HIBC, article", "hibc_secondary": "HIBC, lot and date",
+    "article": "article number", "hibc_primary": "HIBC", "hibc_secondary": "HIBC, second code",
     "hibc": "HIBC",
 }  # fmt: skip
 
@@ -118,7 +118,7 @@ def _told(scanned: "Scanned") -> Iterator[str]:
     if label is None:
         yield f"Lot number {scanned.lot_number}"
     else:
-        named = {"gtin": "GTIN", "hibc": "HIBC", "own": "our own code"}.get(label.scheme, "")
+        named = {"gtin": "GTIN", "hibc": "article", "own": "our own code"}.get(label.scheme, "")
         dated = words.use_by(label.use_by, label.use_by_read) if label.use_by else None
         if dated and label.best_before:
             dated = dated.replace("use by", "best before")
