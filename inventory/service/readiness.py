@@ -123,13 +123,20 @@ def readiness(practice: Practice, days: int | None = None) -> tuple[Readiness, .
         return readiness_of(desk, forecasting.picture(desk), until)
 
 
-def readiness_of(desk: Desk, picture: Picture, until: date, mix: SizeMix | None = None) -> tuple[Readiness, ...]:
-    """The same from a picture already read."""
+def readiness_of(
+    desk: Desk,
+    picture: Picture,
+    until: date,
+    mix: SizeMix | None = None,
+    supplies: Mapping[int, Supply] | None = None,
+) -> tuple[Readiness, ...]:
+    """The same from a picture already read, and perhaps from the size mix and how items are bought."""
     rows = [row for row in picture.planned if row.on <= until]
     if not rows:
         return ()
     mix = mix or size_mix.read(desk, picture)
-    return Walk.of(picture, mix, forecasting.supplies(desk, picture.items), rows).answers()
+    supplies = forecasting.supplies(desk, picture.items) if supplies is None else supplies
+    return Walk.of(picture, mix, supplies, rows).answers()
 
 
 @dataclass(frozen=True, slots=True)

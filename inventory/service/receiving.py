@@ -22,7 +22,7 @@ from inventory.domain.use_by import in_date
 from inventory.domain.vocabulary import DocumentKind, MovementKind, UseByReading
 from inventory.domain.words import clean
 from inventory.errors import BadInput, NeedsConfirmation, NotAllowed, NotFound
-from inventory.service import on_order
+from inventory.service import on_order, short_dated
 from inventory.service.against_order import match
 from inventory.service.delivery_lines import Arrival, Delivery, PackArticle, SlipLine, read_lines
 from inventory.service.lots import STANDING, amend_lot, known_lot, save_lots
@@ -154,7 +154,9 @@ def preview(practice: Practice, delivery: Delivery) -> Preview:
     with practice.reading() as desk:
         plan = _plan(desk, delivery)
         lines = tuple(_planned(line, known) for line, known in zip(plan.lines, plan.known, strict=True))
-        return Preview(lines, plan.warnings, plan.asks)
+        dated = ((line.item.id or 0, line.units, line.use_by.day) for line in plan.lines)
+        remarks = tuple(short_dated.remarks(desk, plan.received_on, dated))
+        return Preview(lines, (*plan.warnings, *remarks), plan.asks)
 
 
 def deliveries(practice: Practice, *, since: date | None = None, limit: int = 100) -> tuple[DeliveryCard, ...]:

@@ -85,5 +85,104 @@ BUY_TRAYS: Shape = {
     ],
 }
 
-SHAPES: dict[str, Part] = {"ready": READY, "buy-trays": BUY_TRAYS}
-PARTS: dict[str, Part] = {"tray to buy": NEXT_TRAY}
+FIGURES: Shape = {
+    "runs_out": "date?: null: not within what was looked at",
+    "arrives": "date?: an order placed today would be there; null: no supplier",
+    "gap_days": "int: days without stock even if ordered today",
+    "packs": "int: to order now",
+    "cents": "cents: their price",
+    "to_expire": "qty: expected to expire of what is there, on order and to be ordered",
+    "to_expire_cents": "cents",
+    "unit_cents": "cents?: price of a unit",
+    "fresh_percent": "int?: one pack, of what is used in a fresh delivery's life",
+}
+CHANGE: Shape = {
+    "item=code": "text: code",
+    "name": "text",
+    "unit=base": "word: cml, cg or piece",
+    "before": FIGURES,
+    "after": FIGURES,
+}
+WHAT_IF: Shape = {
+    "today": "date",
+    "until": "date: last day of the visits looked at",
+    "asked": ["text: what was changed"],
+    "fails_first": CHANGE,
+    "nearest": CHANGE,
+    "changes": [CHANGE],
+    "short_before": "int: booked visits short of something",
+    "short_after": "int",
+    "more": "int: visits added",
+    "more_short": "int: of them short",
+    "visits": [
+        {
+            "visit=visit_id": "int",
+            "case_ref": "text",
+            "on": "date",
+            "before": "word: ready, ready if, short of",
+            "after": "word",
+            "said": ["text: how it stands then"],
+        }
+    ],
+}
+FORECAST: Shape = {
+    "today=ahead.today": "date",
+    "item=ahead.item": "text: code",
+    "name=ahead.name": "text",
+    "unit=ahead.base": "word: cml, cg or piece; of every amount here",
+    "until=ahead.until": "date: use is looked at until then",
+    "booked=ahead.booked": "qty: expected use by booked visits",
+    "sources=ahead.sources": [
+        {
+            "name": "text: kind of visit",
+            "weekly_thousandths": "int: thousandths of a visit a week",
+            "expected": "qty: by further visits of the kind",
+            "belief": "text: where the rate comes from",
+        }
+    ],
+    "expected=ahead.expected": "qty",
+    "enough=ahead.enough": [{"chance_ppm": "int: in a million", "qty": "qty: suffices with this chance"}],
+    "usable=ahead.usable": "qty",
+    "arriving=ahead.arriving": "qty: on order",
+    "expired=ahead.expired": "qty",
+    "held=ahead.held": "qty: on hold",
+    "runs_out=ahead.runs_out": ["date?: in 10, 50 and 90 of 100 courses; null: not foreseen"],
+    "lost=ahead.lost": "qty: expected to expire",
+    "lost_cents=ahead.lost_cents": "cents",
+    "lots=ahead.lots": [
+        {
+            "label": "text: lot, day of opening; or order",
+            "place": "text",
+            "last_day": "date?: last day of use",
+            "qty": "qty",
+            "used_up_ppm": "int: chance in a million that nothing of it expires",
+            "lost": "qty: expected to expire",
+            "lost_cents": "cents",
+        }
+    ],
+    "why": WHY,
+}
+SHORT_DATED: Shape = {
+    "item=offer.item": "text: code",
+    "name=offer.name": "text",
+    "packs=offer.packs": "int",
+    "units=offer.units": "int",
+    "qty=offer.qty": "qty: content in the item's base unit",
+    "use_by=offer.use_by": "date",
+    "arrives=offer.arrives": "date: it would come",
+    "usual_days=offer.usual_days": "int?: life that deliveries usually have",
+    "supplier=offer.supplier": "text",
+    "full_cents=offer.full_cents": "cents: full price",
+    "worth_cents=offer.worth_cents": "cents: worth taking at this or below",
+    "discount_ppm=offer.discount_ppm": "int: in a million of the full price",
+    "why": WHY,
+}
+
+SHAPES: dict[str, Part] = {
+    "ready": READY,
+    "buy-trays": BUY_TRAYS,
+    "forecast": FORECAST,
+    "what-if": WHAT_IF,
+    "short-dated": SHORT_DATED,
+}
+PARTS: dict[str, Part] = {"tray to buy": NEXT_TRAY, "item before or after": FIGURES, "item that changes": CHANGE}

@@ -18,11 +18,12 @@ from tui.commands import (
     stock,
     telling,
     visiting,
+    weighing,
 )
 
 GROUPS = (
-    screens, setting, importing, checking, looking, ahead, visiting, booking_out, ordering, receiving, scanning, stock,
-    telling,
+    screens, setting, importing, checking, looking, ahead, weighing, visiting, booking_out,
+    ordering, receiving, scanning, stock, telling,
 )  # fmt: skip
 
 EPILOG = """\
