@@ -9,10 +9,11 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from fractions import Fraction
 from statistics import median
 
 from inventory.domain import demand as dm
-from inventory.domain import reordering, supply
+from inventory.domain import handbook, reordering, supply
 from inventory.domain.basket import SupplierTerms
 from inventory.domain.lead_time import LeadTime
 from inventory.domain.shelf import OpenedLife, Parcel
@@ -335,13 +336,26 @@ def supplier_terms(desk: Desk) -> dict[str, SupplierTerms]:
 
 def rules(desk: Desk) -> reordering.Rules:
     """The practice's settings for ordering."""
-    targets = desk.settings["service_ppm"]
+    targets, simple = desk.settings["service_ppm"], desk.settings["min_max"]
     return reordering.Rules(
+        mode=reordering.Mode(desk.settings["order_rule"]),
         review_days=desk.settings["review_days"],
         vital_ppm=targets["vital"],
         essential_ppm=targets["essential"],
         normal_ppm=targets["normal"],
+        fee_share_ppm=desk.settings["fee_share_ppm"],
+        holding_ppm=desk.settings["holding_ppm"],
+        months=handbook.Months(
+            _months(simple["lead_months"]),
+            _months(simple["safety_months"]),
+            Fraction(str(simple["interval_months"])),
+            handbook.Review(simple["review"]),
+        ),
     )
+
+
+def _months(number: float | None) -> Fraction | None:
+    return None if number is None else Fraction(str(number))
 
 
 def supplies(desk: Desk, items: Mapping[int, Item]) -> dict[int, supply.Supply]:

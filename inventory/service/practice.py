@@ -26,7 +26,11 @@ DEFAULTS: dict[str, Any] = {
     "tray_prior_weight": 10,  # cases that the size prior counts for
     "tray_target_percent": 95,  # chance of a fitting tray from which on a visit of unknown size counts as ready
     "tray_away_days": 7,  # until a reusable tray is there again after a visit
-    "service_ppm": {"vital": 995_000, "essential": 990_000, "normal": 970_000},
+    "service_ppm": {"vital": 995_000, "essential": 990_000, "normal": 990_000},
+    "order_rule": "by_risk",  # or "min_max": the handbook's simple way, with the months below
+    "min_max": {"lead_months": None, "safety_months": None, "interval_months": 1, "review": "continuous"},
+    "holding_ppm": 100_000,  # what holding stock for a year costs, in a million of its price
+    "fee_share_ppm": 250_000,  # of a delivery's fee, what one item's order is charged with
     "practice_code": "",
     "expected_weekly": {},  # visits a week by case kind code, believed until history says otherwise
 }

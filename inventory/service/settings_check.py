@@ -1,9 +1,12 @@
 """What each setting of a practice may be; wrong ones are refused by name before they can break every later reading."""
 
 from collections.abc import Callable, Mapping
+from enum import StrEnum
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from inventory.domain.handbook import Review
+from inventory.domain.position import Mode
 from inventory.domain.vocabulary import Criticality
 from inventory.domain.words import clean, clean_code
 from inventory.errors import BadInput
@@ -72,6 +75,31 @@ def _weekly(what: str, value: Any) -> dict[str, float]:
     return found
 
 
+def _one_of(kind: type[StrEnum]) -> Check:
+    def check(what: str, value: Any) -> str:
+        words = [member.value for member in kind]
+        if value not in words:
+            raise BadInput(f"{what}: {value!r} is none of {', '.join(words)}.", "Use one of these words.")
+        return str(value)
+
+    return check
+
+
+def _min_max(what: str, value: Any) -> dict[str, Any]:
+    """Months of lead time, safety and interval, and when the simple way looks; no months: the supplier's lead time."""
+    usual = DEFAULTS["min_max"]
+    if not isinstance(value, Mapping) or set(value) != set(usual):
+        raise BadInput(f"{what}: {', '.join(usual)} are needed.", "Name all of them.")
+    found: dict[str, Any] = {"review": _one_of(Review)(f"{what} review", value["review"])}
+    for key in ("lead_months", "safety_months", "interval_months"):
+        months = value[key]
+        given = isinstance(months, int | float) and not isinstance(months, bool) and 0 <= months <= 60
+        if not given and (months is not None or key == "interval_months"):
+            raise BadInput(f"{what} {key}: {months!r} is not from 0 to 60 months.", "Correct it.")
+        found[key] = months
+    return found
+
+
 def _practice_code(what: str, value: Any) -> str:
     return clean_code(str(value), what, 20) if str(value).strip() else ""
 
@@ -89,6 +117,10 @@ _CHECKS: dict[str, Check] = {
     "tray_target_percent": _number(1, 99),
     "tray_away_days": _number(0, 366),
     "service_ppm": _targets,
+    "order_rule": _one_of(Mode),
+    "min_max": _min_max,
+    "holding_ppm": _number(0, 1_000_000),
+    "fee_share_ppm": _number(0, 1_000_000),
     "practice_code": _practice_code,
     "expected_weekly": _weekly,
 }

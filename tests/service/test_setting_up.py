@@ -184,7 +184,8 @@ def test_a_further_place_is_walked_last(practice: Practice) -> None:
         ("time_zone", "Europe"), ("time_zone", "/etc/passwd"), ("currency", "E1"), ("day_first", "yes"),
         ("review_weekday", 0), ("review_days", True), ("service_ppm", {"vital": 1}), ("colour", "red"),
         ("practice_code", "a b"), ("expected_weekly", 3), ("expected_weekly", {"reline": -1}),
-        ("expected_weekly", {"reline": float("nan")}),
+        ("expected_weekly", {"reline": float("nan")}), ("order_rule", "by feeling"), ("min_max", {"lead_months": 1}),
+        ("min_max", {**DEFAULTS["min_max"], "interval_months": None}), ("holding_ppm", -1),
     ],
 )  # fmt: skip
 def test_a_setting_that_would_break_later_readings_is_refused(practice: Practice, key: str, value: object) -> None:

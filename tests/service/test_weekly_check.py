@@ -6,7 +6,7 @@ from datetime import timedelta
 from inventory.domain.alerts import Action, AlertKind
 from inventory.domain.vocabulary import UseByReading
 from inventory.domain.why import chained
-from inventory.service import catalogue, holding, weekly_check
+from inventory.service import catalogue, holding, setting_up, weekly_check
 from inventory.service.clock import Clock
 from inventory.service.practice import Practice
 from tests.clinic import FAR, Clinic
@@ -127,3 +127,15 @@ def test_lines_come_most_urgent_first(clinic: Clinic) -> None:
     kinds = [line.kind for line in check(clinic).lines]
     assert kinds == sorted(kinds)
     assert len(set(kinds)) >= 4
+
+
+def test_a_practice_may_order_by_the_handbooks_minimum_and_maximum(clinic: Clinic) -> None:
+    catalogue.add_supplier(clinic.practice, SUPPLIER, by=BY)
+    catalogue.save_supply(clinic.practice, box("LIGHT-A"), by=BY)
+    for number in range(3):
+        clinic.book(clinic.plan(f"C-{number}"))
+    simple = {"lead_months": 1, "safety_months": 1, "interval_months": 2, "review": "continuous"}
+    setting_up.change_settings(clinic.practice, {"order_rule": "min_max", "min_max": simple}, by=BY)
+    proposal = next(one for one in check(clinic).proposals if one.code == "LIGHT-A")
+    assert "minimum by the handbook" in " ".join(one.title for one in proposal.why)
+    assert chained(proposal.why)
