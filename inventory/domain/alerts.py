@@ -45,6 +45,7 @@ class Action(StrEnum):
     OPEN_VISIT = "open the visit"
     OPEN_ORDER = "open the order"
     RECEIVE = "receive"
+    ORDER = "order it"
     READ_DATE = "read the date"
     LOOK = "look at the lot"
 
@@ -253,7 +254,7 @@ def runs_short(proposals: dict[int, Proposal], names: dict[int, tuple[str, BaseU
             "",
             f"{show(proposal.counted, base)} counts, reorder point {show(proposal.reorder_point, base)}",
             order if proposal.packs else nothing,
-            Action.RECEIVE,
+            Action.ORDER if proposal.packs else Action.RECEIVE,
             proposal.why,
             proposal.outlook.runs_out[1],
             item_id=item_id,

@@ -8,10 +8,12 @@ what is wrong is put right by a person, with a document.
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
+from inventory.domain.ordering import state_of
 from inventory.domain.quantity import show
+from inventory.service.on_order import ordered
 from inventory.service.practice import Practice
 from inventory.store.engine import Session
-from inventory.store.queries import checks
+from inventory.store.queries import checks, purchases
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,6 +121,15 @@ def _visits(session: Session) -> Faults:
         yield "visit", number, f"the visit of case {case_ref} is {state}, but {what}"
 
 
+def _orders(session: Session) -> Faults:
+    sent = [row for row in purchases.orders(session) if row.sent_on is not None]
+    lines = purchases.order_lines(session, [row.order_id for row in sent])
+    for row in sent:
+        state = state_of([ordered(line) for line in lines.get(row.order_id, ())])
+        if state is not row.state:
+            yield "order", row.number, f"order {row.number} is {row.state.value}, but its deliveries say {state.value}"
+
+
 CHECKS: dict[str, Callable[[Session], Faults]] = {
     "file": _file,
     "guards": _guards,
@@ -131,4 +142,5 @@ CHECKS: dict[str, Callable[[Session], Faults]] = {
     "requests": _requests,
     "holds": _holds,
     "visits": _visits,
+    "orders": _orders,
 }

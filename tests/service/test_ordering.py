@@ -1,9 +1,11 @@
 """An order from draft to received: what is on order counts once, what came is held against it, nothing is lost."""
 
 from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
 from dataclasses import replace
 from datetime import date, timedelta
+from threading import Barrier
 
 import pytest
 
@@ -19,6 +21,7 @@ from inventory.service.practice import Practice
 from inventory.service.receiving import Arrival, Delivery, Preview, Received
 from inventory.service.verifying import verify
 from inventory.store.engine import Store, open_store
+from inventory.store.tables import Purchase
 from tests.plans import scans
 from tests.service.catalogue_samples import BY, SUPPLIER, TODAY, box, new_clock, stocked_practice
 from tests.stores import NewStores
@@ -294,6 +297,26 @@ def test_deliveries_teach_how_long_the_supplier_takes(practice: Practice) -> Non
     assert again.expected_on == next_monday + timedelta(days=5)  # four orders of 3 days and one of 13
     assert not orders.order(on(came, again.expected_on + timedelta(days=4)), again.number).overdue
     assert orders.order(on(came, again.expected_on + timedelta(days=5)), again.number).overdue
+
+
+def test_an_order_that_says_another_state_than_its_deliveries_is_found(practice: Practice) -> None:
+    order = sent(practice)
+    with practice.writing() as desk:
+        desk.session.get_one(Purchase, order.order_id).state = OrderState.RECEIVED
+    (finding,) = verify(practice).findings
+    assert (finding.check, finding.subject_id) == ("orders", "O-0001")
+    assert finding.message == "order O-0001 is received, but its deliveries say sent"
+
+
+def test_two_who_write_at_once_get_two_numbers(practice: Practice) -> None:
+    together = Barrier(2)
+
+    def write(_: int) -> str:
+        together.wait()
+        return ordering.draft(practice, TERMS.name, [Wanted("HEAVY-A", 1)], by=BY, confirmed=True).number
+
+    with ThreadPoolExecutor(2) as pool:
+        assert sorted(pool.map(write, range(2))) == ["O-0001", "O-0002"]
 
 
 def test_looking_at_what_is_on_order_reads_no_growing_table_whole(practice: Practice) -> None:

@@ -279,7 +279,7 @@ VERIFIED: Shape = {
     "findings": [
         {
             "check": "word",
-            "subject": "word: file, guard, holding, lot, document, movement, request or visit",
+            "subject": "word: file, guard, holding, lot, document, movement, request, visit or order",
             "subject_id": "any: its number or name",
             "message": "text",
         }

@@ -50,6 +50,7 @@ class OrdersScreen(StepScreen[object]):
 
     Args:
         number: an order that the person came for.
+        supplier: a supplier whose proposal, or draft, the person came for.
     """
 
     title_text = "Orders"
@@ -68,9 +69,9 @@ class OrdersScreen(StepScreen[object]):
         Binding("escape", "leave", "Back"),
     ]
 
-    def __init__(self, number: str = "") -> None:
+    def __init__(self, number: str = "", supplier: str = "") -> None:
         super().__init__()
-        self._wanted = Key("", number) if number else None
+        self._wanted = Key(supplier, number) if number or supplier else None
         self._seen: Orders | None = None
 
     def body(self) -> ComposeResult:
@@ -108,9 +109,8 @@ class OrdersScreen(StepScreen[object]):
         table.empty = "No supplier sells anything yet: say in the catalogue how items are bought."
         table.replace_rows(self._rows(seen))
         if self._wanted is not None:
-            found = next((key for key in table.keys if key.number == self._wanted.number), None)
-            table.select(found)
-            self._wanted = None
+            wanted, self._wanted = self._wanted, None
+            table.select(next((key for key in table.keys if _meant(key, wanted)), wanted))
         self._tell()
 
     def _rows(self, seen: Orders) -> Iterator[Row[Key]]:
@@ -230,6 +230,11 @@ class OrdersScreen(StepScreen[object]):
 
     def action_why(self) -> None:
         order_deeds.why(self, self._proposed, self._written)
+
+
+def _meant(key: Key, wanted: Key) -> bool:
+    """An order by its number; else the first line of the supplier, which is what is due from it or its draft."""
+    return key.number == wanted.number if wanted.number else key.supplier == wanted.supplier
 
 
 def _far(state: OrderState) -> Content:

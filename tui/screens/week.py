@@ -27,7 +27,7 @@ class WeekScreen(ModeScreen):
     """What wants a decision this week."""
 
     title_text = "Weekly check"
-    on_enter = "Deal with the line: discard, set aside, receive, open the visit, read the date"
+    on_enter = "Deal with the line: discard, set aside, order, open the visit or the order, read the date"
     cautions = (CAUTION, "A proposal is only a proposal: the manager decides, and nothing is ordered by the program.")
     BINDINGS = [
         Binding("w", "why", "Why"),
@@ -124,6 +124,7 @@ class WeekScreen(ModeScreen):
             Action.SET_ASIDE: self._set_aside,
             Action.OPEN_VISIT: self._open_visit,
             Action.OPEN_ORDER: self._open_order,
+            Action.ORDER: self._open_order,
             Action.RECEIVE: self._receive,
             Action.READ_DATE: self._read_date,
             Action.LOOK: self._to_stock,
@@ -144,7 +145,8 @@ class WeekScreen(ModeScreen):
             visit_ways.open_visit(self, alert.visit_id)
 
     def _open_order(self, alert: Alert) -> None:
-        self.app.push_screen(OrdersScreen(alert.order))
+        basket = self._check.basket_of(alert.item_id) if self._check else None
+        self.app.push_screen(OrdersScreen(alert.order, basket.supplier if basket else ""))
 
     def action_orders(self) -> None:
         """What to order, and the orders written."""
