@@ -7,7 +7,6 @@ a database address stays in the environment or in the file (0600) and is never s
 import json
 import os
 import re
-import tomllib
 from collections.abc import Iterable
 from dataclasses import dataclass, fields, replace
 from pathlib import Path
@@ -135,7 +134,10 @@ def _readable(key: str, value: str) -> str:
 def _stored() -> dict[str, str]:
     path = settings_file()
     try:
-        content = tomllib.loads(path.read_text(encoding="utf-8"))
+        text = path.read_text(encoding="utf-8")
+        import tomllib  # noqa: PLC0415 - loaded only where there is a file
+
+        content = tomllib.loads(text)
     except FileNotFoundError:
         return {}
     except (OSError, ValueError) as error:
