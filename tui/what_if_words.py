@@ -16,7 +16,7 @@ def summary(found: "WhatIf") -> Iterator[str]:
     """What fails first, and how many visits are short."""
     yield first(found)
     short = f"Booked visits short until {found.until.isoformat()}: {found.short_after}, before {found.short_before}"
-    more = f"; of {found.more} more {found.more_short}" if found.more else ""
+    more = f"; of {found.more} added {found.more_short}" if found.more else ""
     yield f"{short}{more}."
 
 
@@ -33,18 +33,23 @@ def first(found: "WhatIf") -> str:
 
 
 def line(change: "Change") -> str:
-    """One item, each figure that changes as ``before -> after`` in words."""
+    """One item with each figure that changes."""
+    return f"{change.code}, {change.name}: {', '.join(figures(change))}"
+
+
+def figures(change: "Change") -> list[str]:
+    """Each figure that changes: as it would be, and as it is."""
     before, after = change.before, change.after
     parts = [
         _moved("runs out", _day(before.runs_out), _day(after.runs_out)),
         _moved("order", packs(before.packs), packs(after.packs)),
         _moved("expected to expire", show(before.to_expire, change.base), show(after.to_expire, change.base)),
-        _moved("worth", show_money(before.to_expire_cents), show_money(after.to_expire_cents)),
+        _moved("cost of that", show_money(before.to_expire_cents), show_money(after.to_expire_cents)),
         _moved("price of a unit", _money(before.unit_cents), _money(after.unit_cents)),
         _moved("a pack is", _percent(before.fresh_percent), _percent(after.fresh_percent)),
         f"{after.gap_days} days without stock even if ordered today" if after.gap_days else "",
     ]
-    return f"{change.code}, {change.name}: {', '.join(part for part in parts if part)}"
+    return [part for part in parts if part]
 
 
 def packs(number: int) -> str:

@@ -20,6 +20,7 @@ from tui.screens import visit_words as words
 from tui.screens.base import CAUTION, ModeScreen
 from tui.screens.orders import OrdersScreen
 from tui.screens.receive import ReceiveScreen
+from tui.screens.what_if import WhatIfScreen
 from tui.widgets.table import Column, ListTable, Row
 
 
@@ -34,6 +35,7 @@ class WeekScreen(ModeScreen):
         Binding("o", "orders", "Orders"),
         Binding("r", "receive", "Receive"),
         Binding("d", "discard", "Discard"),
+        Binding("i", "what_if", "What if"),
         Binding("a", "read_again", "Read again", show=False),
     ]
 
@@ -182,6 +184,9 @@ class WeekScreen(ModeScreen):
         """Receive a delivery, beginning with what runs short where the cursor is on it."""
         alert = self.query_one("#lines", ListTable).current
         self._receive(alert if alert is not None and alert.kind is AlertKind.RUNS_SHORT else None)
+
+    def action_what_if(self) -> None:
+        self.app.push_screen(WhatIfScreen())
 
     def action_read_again(self) -> None:
         self.read()
