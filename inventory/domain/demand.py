@@ -18,7 +18,7 @@ from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from itertools import accumulate
 from typing import TYPE_CHECKING
 
@@ -127,20 +127,25 @@ class Distribution:
 
     def quantile(self, ppm: int) -> int:
         """Smallest grid amount that suffices with a chance of at least ``ppm`` in a million."""
-        reached = int(self.masses.cumsum().searchsorted(ppm / MILLION - 1e-12))
+        reached = int(self._reached.searchsorted(ppm / MILLION - 1e-12))
         return self.step * min(reached, len(self.masses) - 1)
+
+    @cached_property
+    def _reached(self) -> NDArray[np.float64]:
+        """Chance that no more than each amount is used."""
+        return self.masses.cumsum()
 
     def at_most(self, amount: float) -> float:
         """Chance that no more than this is used."""
         if amount < 0:
             return 0.0
-        return float(min(1.0, self.masses[: int(amount // self.step) + 1].sum()))
+        return float(min(1.0, self._reached[min(int(amount // self.step), len(self.masses) - 1)]))
 
     def expected_left(self, amounts: NDArray[np.float64]) -> NDArray[np.float64]:
         """E(amount - use)+ for each amount: what is still there when the stretch ends."""
         import numpy as np  # noqa: PLC0415 - loaded only when planning runs
 
-        cumulative = np.concatenate(([0.0], np.cumsum(self.masses)))
+        cumulative = np.concatenate(([0.0], self._reached))
         integral = np.concatenate(([0.0], np.cumsum(cumulative[1:]))) * self.step
         at = np.clip(amounts, 0, None) / self.step
         whole = np.minimum(at.astype(np.int64), len(self.masses))
