@@ -5,6 +5,7 @@ import io
 import re
 from collections.abc import Iterator
 from contextlib import redirect_stdout
+from importlib import import_module
 
 import pytest
 
@@ -31,6 +32,24 @@ def verbs(parser: argparse.ArgumentParser, name: str = "") -> Iterator[tuple[str
 
 
 ALL = dict(verbs(registry.parser()))
+
+
+@pytest.mark.parametrize(("group", "names"), registry.GROUPS.items())
+def test_the_table_of_commands_says_which_module_adds_which(group: str, names: tuple[str, ...]) -> None:
+    alone = base.Parser().add_subparsers(parser_class=base.Parser)
+    import_module(f"tui.commands.{group}").add(alone, base.common())
+    assert tuple(alone.choices) == names
+
+
+@pytest.mark.parametrize(
+    ("typed", "groups"),
+    [
+        ("--database x week --json", ("checking",)), ("week --help", ("checking",)), ("", ()), ("--by week", ()),
+        ("--today 2027-03-31", ()), ("--help", tuple(registry.GROUPS)), ("nonsense", tuple(registry.GROUPS)),
+    ],
+)  # fmt: skip
+def test_no_more_is_loaded_than_the_command_typed_needs(typed: str, groups: tuple[str, ...]) -> None:
+    assert registry.groups_for(typed.split()) == groups
 
 
 @pytest.mark.parametrize("name", ALL)
