@@ -23,6 +23,14 @@ class LeadTime:
     orders: int = 0
 
     @property
+    def words(self) -> str:
+        """What is known of it, in words."""
+        days = f"{self.days} day{'' if self.days == 1 else 's'}"
+        if not self.orders:
+            return f"takes {days}, as it says itself"
+        return f"takes {days} give or take {self.spread_days}, learned from {self.orders} orders that came"
+
+    @property
     def spread_days(self) -> int:
         """The usual spread in whole days; an order later than this is overdue."""
         return math.ceil(self.sd_days)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from inventory.domain.basket import Basket, SupplierTerms, fill_baskets
+from inventory.domain.lead_time import LeadTime
 from inventory.domain.ordering import OrderSum, lasts_until, order_sum
 from inventory.domain.position import Position
 from inventory.domain.quantity import show_money
@@ -15,7 +16,7 @@ from inventory.domain.reordering import Proposal
 from inventory.domain.supply import Supply
 from inventory.domain.vocabulary import BaseUnit
 from inventory.domain.why import Derivation
-from inventory.service import forecasting
+from inventory.service import forecasting, on_order
 from inventory.service.forecasting import Picture
 from inventory.service.practice import Desk
 from inventory.store.queries import planning
@@ -84,6 +85,7 @@ class ProposedOrder:
     Attributes:
         supplier_id, supplier: whom.
         terms: minimum order, delivery fee, goods value from which delivery is free.
+        lead: how long it takes, learned from the orders that came.
         lines: every item bought there, those to be ordered first.
         due_cents: price of what is due; the rest of the goods was added.
         added_for: what the rest was added for; empty where nothing was.
@@ -95,6 +97,7 @@ class ProposedOrder:
     supplier_id: int
     supplier: str
     terms: SupplierTerms
+    lead: LeadTime
     lines: tuple[ProposedLine, ...]
     due_cents: int
     added_for: str
@@ -133,7 +136,8 @@ def proposed(desk: Desk, picture: Picture) -> Proposed:
     baskets = fill_baskets(positions.values(), forecasting.supplier_terms(desk), picture.today, forecasting.rules(desk))
     numbers = {position.code: number for number, position in positions.items()}
     found = {numbers[proposal.code]: proposal for basket in baskets for proposal in basket.proposals}
-    orders = (_order(basket, numbers, positions, picture, bought) for basket in baskets if basket.supplier)
+    leads = on_order.lead_times(desk)
+    orders = (_order(basket, numbers, positions, picture, bought, leads=leads) for basket in baskets if basket.supplier)
     return Proposed({number: found[number] for number in positions}, tuple(orders))
 
 
@@ -143,6 +147,8 @@ def _order(
     positions: Mapping[int, Position],
     picture: Picture,
     bought: Mapping[int, Bought],
+    *,
+    leads: Mapping[int, LeadTime],
 ) -> ProposedOrder:
     lines = [
         _line(proposal, positions[number], picture, bought[number])
@@ -150,10 +156,12 @@ def _order(
         for number in (numbers[proposal.code],)
     ]
     lines.sort(key=lambda line: (not line.packs, line.name, line.code))
+    supplier_id = bought[lines[0].item_id].supplier_id
     return ProposedOrder(
-        supplier_id=bought[lines[0].item_id].supplier_id,
+        supplier_id=supplier_id,
         supplier=basket.supplier,
         terms=basket.terms,
+        lead=leads[supplier_id],
         lines=tuple(lines),
         due_cents=basket.due_cents,
         added_for=basket.added_for,

@@ -21,6 +21,11 @@ def test_one_late_delivery_shifts_the_days_by_a_fifth_of_its_lateness() -> None:
     assert learn_lead_time(7, [17]) == LeadTime(9, 4.0, 1)
 
 
+def test_what_is_known_of_it_is_said_with_how_it_is_known() -> None:
+    assert LeadTime(1).words == "takes 1 day, as it says itself"
+    assert LeadTime(9, 3.5, 6).words == "takes 9 days give or take 4, learned from 6 orders that came"
+
+
 def test_many_deliveries_outweigh_what_the_supplier_states() -> None:
     shown = [8, 10, 12] * 40
     learned = learn_lead_time(3, shown)

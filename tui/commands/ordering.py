@@ -141,7 +141,7 @@ def _proposed(context: base.Context) -> int:
     if args.supplier and not found:
         raise NotFound(f"There is no supplier {args.supplier!r} that sells anything.", "Look at the catalogue.")
     due = [one for one in found if one.ordered]
-    told = [line for one in due for line in proposed_told(one)]
+    told = [line for one in due for line in (*proposed_told(one), f"  {one.supplier} {one.lead.words}")]
     context.show(
         order_shapes.PROPOSED_ORDERS, {"orders": [proposed_data(one) for one in due]}, told or ["Nothing to order now."]
     )
@@ -150,7 +150,7 @@ def _proposed(context: base.Context) -> int:
 
 def proposed_data(order: "ProposedOrder") -> dict[str, object]:
     """A proposed order with its arithmetic as data."""
-    parts = ("supplier", "due_cents", "sum", "terms", "added_for", "ordered", "warnings")
+    parts = ("supplier", "due_cents", "sum", "terms", "lead", "added_for", "ordered", "warnings")
     return {**{part: getattr(order, part) for part in parts}, "why": [each.as_data() for each in order.why]}
 
 

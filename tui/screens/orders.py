@@ -160,7 +160,10 @@ class OrdersScreen(StepScreen[object]):
         proposed, written = self._proposed, self._written
         said: list[str] = []
         if proposed is not None:
-            said = [f"{proposed.supplier}: {sums.told(proposed.terms, proposed.sum)}."]
+            said = [
+                f"{proposed.supplier}: {sums.told(proposed.terms, proposed.sum)}.",
+                f"It {proposed.lead.words}.",
+            ]
             said += [f"Added {proposed.added_for}: {proposed.told_additions}."] if proposed.added_for else []
             said += proposed.warnings
         elif written is not None:
