@@ -21,9 +21,10 @@ A *stock* here is trays by size in the order of the run; ``stocks`` has one for 
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import lru_cache
+from itertools import accumulate
 from math import comb, prod
 from typing import TYPE_CHECKING
 
@@ -39,6 +40,7 @@ Cases = Mapping[tuple[int, ...], float]
 """Probabilities of how many cases of unknown size come, by arch: ``{(6, 6): 1.0}`` is six cases with both arches."""
 
 HIGHEST_TARGET = 0.9999
+NEVER = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,14 +147,20 @@ def again(retake: float, patients: int, trays: int) -> float:
     return comb(patients + trays - 1, trays) * (1 - retake) ** patients * retake**trays
 
 
+@lru_cache(maxsize=1024)
+def _at_most(retake: float, patients: int, most: int) -> tuple[float, ...]:
+    """Probability that so many patients need at most 0, 1 ... ``most`` trays beyond their first."""
+    return tuple(accumulate(again(retake, patients, trays) for trays in range(most + 1)))
+
+
 def _product(outlook: SizeOutlook, counts: Sequence[Sequence[float]], room: Sequence[int]) -> list[float]:
     """Joint law of fitting so many patients, without try-ins: truncated series, multiplied."""
-    most = len(counts[0]) - 1
+    most, widest = len(counts[0]) - 1, max(room)
     joint = [1.0] + [0.0] * most
     for size, free in enumerate(room):
         known = outlook.known_of(size)
         series = [
-            counts[size][new] * sum(again(outlook.retake, known + new, trays) for trays in range(free - new + 1))
+            counts[size][new] * _at_most(outlook.retake, known + new, widest)[free - new]
             for new in range(min(free, most) + 1)
         ]
         joint = [
@@ -170,27 +178,32 @@ def neighbours(size: int, sizes: int) -> tuple[int, ...]:
 def _walk(outlook: SizeOutlook, counts: Sequence[Sequence[float]], room: Sequence[int]) -> list[float]:
     """Joint law of fitting so many patients, with try-ins.
 
-    ``ahead[m, r, l]``: m patients are fitted by the sizes so far, r trays of the size to come were lost to their
-    try-ins, and the size just passed has room for at least l trays more. ``behind[m, d, u]``: the same after the size
-    was dealt with, u trays lost of the next one and room for exactly d.
+    ``ahead[r, m, l]``: m patients are fitted by the sizes so far, r trays of the size to come were lost to their
+    try-ins, and the size just passed has room for at least l trays more. ``behind[l, m, u]``: the same after the size
+    was dealt with, room for at least l trays of it and u lost of the next one. Losses that are as good as impossible
+    (chance below `NEVER`) are left out.
     """
     import numpy as np  # noqa: PLC0415 - heavy, and only needed where try-ins are lost
 
     most, widest, last = len(counts[0]) - 1, max(room), len(room) - 1
-    ahead = np.zeros((most + 1, 1, 1))
-    ahead[0] = 1
+    worst = _most_lost(outlook.try_in, most)
+    ahead = np.zeros((1, most + 1, 1))
+    ahead[0, 0, 0] = 1
     for size, free in enumerate(room):
-        below, above = (room[size - 1] if size else 0), (room[size + 1] if size < last else 0)
-        lost = _lost(*_sides(outlook, size), most, widest)
-        again = _taken_again(outlook.retake, outlook.known_of(size), most, widest)
-        left = free - np.arange(free + 1)[:, None] - np.arange(ahead.shape[1])
-        behind = np.zeros((most + 1, free + 1, above + 1))
+        below = min(worst, room[size - 1]) if size else 0
+        above = min(worst, room[size + 1]) if size < last else 0
+        lost = _lost(*_sides(outlook, size), most, min(worst, widest))
+        at_most = _taken_again(outlook.retake, outlook.known_of(size), most, widest)
+        left = free - np.arange(min(free, worst) + 1)[:, None] - np.arange(len(ahead))
+        behind = np.zeros((len(left), most + 1, above + 1))
         for new in range(min(free, most) + 1):
             tried = counts[size][new] * lost[new, : min(new, below) + 1, : min(new, above) + 1]
-            kept = np.where(left >= new, again[new][np.maximum(left - new, 0)], 0.0)
-            behind[new:, :, : tried.shape[1]] += kept @ (ahead[: most + 1 - new, :, : tried.shape[0]] @ tried)
-        ahead = behind[:, ::-1].cumsum(1)[:, ::-1].transpose(0, 2, 1)
-    return [float(chance) for chance in ahead[:, 0, 0]]
+            kept = np.where(left >= new, at_most[new][np.maximum(left - new, 0)], 0.0)
+            passed = np.ascontiguousarray(ahead[:, : most + 1 - new, : len(tried)]).reshape(-1, len(tried)) @ tried
+            shape = (len(left), most + 1 - new, tried.shape[1])
+            behind[:, new:, : tried.shape[1]] += (kept @ passed.reshape(len(ahead), -1)).reshape(shape)
+        ahead = behind.transpose(2, 1, 0)
+    return [float(chance) for chance in ahead[0, :, 0]]
 
 
 def _sides(outlook: SizeOutlook, size: int) -> tuple[float, float]:
@@ -198,6 +211,18 @@ def _sides(outlook: SizeOutlook, size: int) -> tuple[float, float]:
     beside = neighbours(size, len(outlook.weights))
     down, up = (outlook.try_in / len(beside) if side in beside else 0.0 for side in (size - 1, size + 1))
     return down, up
+
+
+@lru_cache(maxsize=256)
+def _most_lost(try_in: float, patients: int) -> int:
+    """Trays of one size that patients lose to try-ins on one side: more than so many have a chance below `NEVER`."""
+    chances = [comb(patients, lost) * try_in**lost * (1 - try_in) ** (patients - lost) for lost in range(patients + 1)]
+    beyond = 1.0
+    for lost, chance in enumerate(chances):
+        beyond -= chance
+        if beyond < NEVER:
+            return lost
+    return patients
 
 
 @lru_cache(maxsize=256)
@@ -217,10 +242,10 @@ def _lost(down: float, up: float, most: int, widest: int) -> "NDArray[np.float64
 
 @lru_cache(maxsize=256)
 def _taken_again(retake: float, known: int, most: int, widest: int) -> "NDArray[np.float64]":
-    """Probability [n, w] that n patients of a size and the known ones need w trays beyond their first."""
+    """Probability [n, w] that n patients of a size and the known ones need at most w trays beyond their first."""
     import numpy as np  # noqa: PLC0415 - see above
 
-    return np.array([[again(retake, known + new, trays) for trays in range(widest + 1)] for new in range(most + 1)])
+    return np.array([_at_most(retake, known + new, widest) for new in range(most + 1)])
 
 
 def chance_all_fitted(outlooks: Sequence[SizeOutlook], stocks: Stocks, cases: Cases) -> float:
@@ -288,7 +313,7 @@ def smallest_stock(outlooks: Sequence[SizeOutlook], cases: Cases, target: float)
             f"target: {target} is not between 0 and {HIGHEST_TARGET}.",
             "Ask for a chance such as 0.95; 1 needs no end of trays.",
         )
-    best = tuple(_mean_stock(outlook, cases, arch) for arch, outlook in enumerate(outlooks))
+    best = _near(outlooks, cases, target)
     while chance_all_fitted(outlooks, best, cases) < target:
         best = _best(outlooks, (_changed(best, place, 1) for place in _places(best)), cases)
     while True:
@@ -300,8 +325,15 @@ def smallest_stock(outlooks: Sequence[SizeOutlook], cases: Cases, target: float)
         best = smaller
 
 
+def _near(outlooks: Sequence[SizeOutlook], cases: Cases, target: float) -> Stocks:
+    """Where the search starts: what would do without try-ins, which is found much faster and is not far off."""
+    if any(outlook.try_in for outlook in outlooks):
+        return smallest_stock([replace(outlook, try_in=0.0) for outlook in outlooks], cases, target).stocks
+    return tuple(_mean_stock(outlook, cases, arch) for arch, outlook in enumerate(outlooks))
+
+
 def _mean_stock(outlook: SizeOutlook, cases: Cases, arch: int) -> Stock:
-    """Where the search starts: whole trays below the expected take, and what known sizes need."""
+    """Whole trays below the expected take, and what known sizes need."""
     mean = sum(counts[arch] * chance for counts, chance in cases.items())
     takes = expected_take(outlook, mean)
     return tuple(max(int(take), outlook.known_of(size)) for size, take in enumerate(takes))

@@ -270,3 +270,29 @@ def test_every_line_of_every_proposal_adds_up(asked: tuple[Position, Rules]) -> 
     if proposal.packs:
         assert proposal.why[2].result.value == proposal.packs
         assert proposal.why[-1].result.value == proposal.cents
+
+
+def scaled(position: Position, by: int) -> Position:
+    """The same item counted in a unit so many times smaller."""
+    streams = tuple(
+        replace(stream, steps=tuple(replace(step, mean=by * step.mean, sd=by * step.sd) for step in stream.steps))
+        for stream in position.demand.streams
+    )
+    return replace(
+        position,
+        unit_qty=by * position.unit_qty,
+        parcels=tuple(replace(parcel, qty=by * parcel.qty) for parcel in position.parcels),
+        demand=replace(position.demand, streams=streams),
+    )
+
+
+@settings(deadline=None, max_examples=60)
+@given(st.floats(0.05, 12), st.integers(0, 60000), st.integers(0, 400), st.sampled_from([10, 100]))
+def test_the_unit_of_measure_does_not_change_what_is_ordered(weekly: float, stock: int, ends: int, by: int) -> None:
+    shelf = (Parcel("a", stock, day(ends)),) if stock else ()
+    item = fresh(wash(*shelf, weekly=weekly), 300)
+    coarse, fine = ordered(item), ordered(scaled(item, by))
+    assert abs(fine.reorder_point - by * coarse.reorder_point) <= by
+    assert abs(fine.counted - by * coarse.counted) <= by  # the mean use is rounded once a period of the walk
+    if abs(coarse.counted - coarse.reorder_point) > 1:
+        assert (fine.packs, fine.cents) == (coarse.packs, coarse.cents)
