@@ -156,7 +156,8 @@ class ReceiveScreen(StepScreen[Received]):
 
     def _ask_line(self, line: Arrival, at: int | None = None) -> None:
         if self._offer is not None:
-            dialog = LineDialog(self._offer, self._supplier, self.work, line)
+            order = _readable(self._names("order")) or ""
+            dialog = LineDialog(self._offer, self._supplier, self.work, line, order)
             self.app.push_screen(dialog, lambda typed: self._ask_pack(typed, at))
 
     def _ask_pack(self, line: Arrival | None, at: int | None) -> None:

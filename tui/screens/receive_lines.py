@@ -18,7 +18,7 @@ from tui import text as shown
 from tui import workers
 from tui.dialogs.ask import AskDialog
 from tui.widgets.choice_field import ChoiceField
-from tui.widgets.fields import Field, number_field, text_field
+from tui.widgets.fields import Field, money_field, number_field, text_field
 from tui.widgets.safe_input import SafeInput
 from tui.workplace import Workplace
 
@@ -38,6 +38,10 @@ class Offer:
     def orders_of(self, supplier: str) -> list[tuple[str, str]]:
         """Orders of a supplier of which something is to come: number, and number with what."""
         return [(one.number, _to_come(one)) for one in self.orders if one.supplier == supplier]
+
+    def waiting(self, order: str) -> list[tuple[str, str]]:
+        """Items of an order that are still to come: code and name."""
+        return [(line.code, line.name) for one in self.orders if one.number == order for line in one.waiting]
 
     def item(self, code: str) -> ItemLine:
         return next(item for item in self.items if item.code == code)
@@ -91,9 +95,12 @@ def use_by_field(work: Workplace, *, text: str = "", needed: bool = False) -> Fi
 
 
 class LineDialog(AskDialog[Arrival]):
-    """One line of a delivery: packs or loose units of one lot of an item."""
+    """One line of a delivery: packs or loose units of one lot of an item.
 
-    def __init__(self, offered: Offer, supplier: str, work: Workplace, line: Arrival) -> None:
+    Where it came for an order, another price and the item it came in place of can be said too.
+    """
+
+    def __init__(self, offered: Offer, supplier: str, work: Workplace, line: Arrival, order: str = "") -> None:
         self._offered, self._supplier, self._line, self._work = offered, supplier, line, work
         names = [(item.code, f"{item.name} · {item.code}") for item in offered.items]
         self._item: ChoiceField[str] = ChoiceField(
@@ -115,8 +122,21 @@ class LineDialog(AskDialog[Arrival]):
             "Place", [(name, name) for name in offered.places], chosen=place, needed=False,
             hint="as the whole delivery", id="place",
         )  # fmt: skip
+        self._price = money_field(
+            "Pack price",
+            cents=line.pack_cents,
+            formats=work.formats,
+            needed=False,
+            hint="empty: as ordered",
+            id="price",
+        )
+        self._instead: ChoiceField[str] = ChoiceField(
+            "In place of", offered.waiting(order), chosen=line.instead_of or None, needed=False,
+            hint="another item of the order", id="instead",
+        )  # fmt: skip
         fields: Sequence[Field[Any]] = (
             self._item, self._packs, self._units, self._lot, self._use_by, self._damaged, self._place,
+            *((self._price, self._instead) if order else ()),
         )  # fmt: skip
         super().__init__("Line of the delivery", fields, self._arrival)
         self._item.add_class("-wide")
@@ -163,6 +183,8 @@ class LineDialog(AskDialog[Arrival]):
             damaged_units=self._damaged.value or 0,
             place=self._place.value or "",
             contents=kept if packs else (),
+            pack_cents=self._price.value,
+            instead_of=self._instead.value or "",
         )
 
 
