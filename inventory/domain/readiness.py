@@ -3,9 +3,11 @@
 Stock is walked forward in the order of the visits. A visit is *ready* where everything it needs is there on its day
 after the visits before it took theirs; *ready if* where a delivery that is on its way makes it so; *short* otherwise.
 What a short visit needs stays claimed by it, for it comes first and what it lacks will be ordered: so neither a lot nor
-a delivery more ever makes a visit less ready. That is exact for pieces, and for material as long as no opened rest ends
-within the weeks looked at; with rests that end, whole loads out of single cartridges make a puzzle that no quick rule
-always solves (one random shelf in sixty thousand, of a kind made to be difficult, broke it).
+a delivery more ever makes a visit less ready. That is exact for pieces, and for material of one article a need that is
+not split, as long as no opened rest ends within the weeks looked at. Beyond that whole loads out of single cartridges
+make a puzzle that no quick rule always solves: of random shelves made to be difficult, one in sixty thousand broke the
+law where rests end, one in four thousand with substitutes, and one in seven hundred where split loads and scarce tips
+come together.
 
 Reusable trays come back: one that was used is there again some days later, see `Stack.back_after`.
 """
@@ -63,8 +65,10 @@ def readiness(
     Returns:
         One answer for each visit, in their order.
     """
-    arriving = sorted(coming, key=lambda one: (one.arrives, one.order, one.item_id))
     now = serve_visits(visits, stacks, ahead=True)
+    wanted = {item for (_, lines), served in zip(visits, now, strict=True) for item in _lacking(lines, served)}
+    helping = (one for one in coming if one.item_id in wanted)
+    arriving = sorted(helping, key=lambda one: (one.arrives, one.order, one.item_id))
     waits: list[tuple[Coming, ...] | None] = [() if served.complete else None for served in now]
     last = now
     for number in range(1, len(arriving) + 1):
@@ -76,7 +80,8 @@ def readiness(
         last = serve_visits(visits, [*stacks, *_stacks(so_far, units)], ahead=True)
         for visit, (_, lines) in enumerate(visits):
             if waits[visit] is None and last[visit].complete:
-                waits[visit] = _of_use(so_far, lines, now[visit])
+                lacking = _lacking(lines, now[visit])
+                waits[visit] = tuple(one for one in so_far if one.item_id in lacking)
     return tuple(
         Ready(short=served.shortfalls) if waited is None else Ready(waited)
         for waited, served in zip(waits, last, strict=True)
@@ -104,14 +109,13 @@ def _stacks(coming: Sequence[Coming], units: Mapping[int, int]) -> list[Stack]:
     ]
 
 
-def _of_use(coming: Sequence[Coming], lines: Sequence[ExpectedLine], before: Allocation[LineKey]) -> tuple[Coming, ...]:
-    """Those deliveries that bring what the visit lacks without them."""
-    lacking = {(short.key.need_id, short.key.tip) for short in before.shortfalls}
-    wanted = {
+def _lacking(lines: Sequence[ExpectedLine], served: Allocation[LineKey]) -> set[int]:
+    """Articles that would serve what a visit lacks."""
+    short = {(one.key.need_id, one.key.tip) for one in served.shortfalls}
+    return {
         article
         for line in lines
         for tip in (False, True)
-        if (line.need.need_id, tip) in lacking
+        if (line.need.need_id, tip) in short
         for article in (line.need.tip.articles if tip and line.need.tip else line.articles)
     }
-    return tuple(one for one in coming if one.item_id in wanted)
