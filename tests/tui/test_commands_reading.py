@@ -25,6 +25,7 @@ READINGS = {
     "forecast": ["forecast", "light"],
     "what-if": ["what-if", "--supplier", "Supplier North", "--late", "14", "--more", "reline=3", "--pack", "light=8"],
     "short-dated": ["short-dated", "light", "2", "in 2 months"],
+    "estimates": ["estimates"],
     "visits": ["visits"],
     "visits show": ["visits", "show", "1"],
     "lay-out": ["lay-out"],

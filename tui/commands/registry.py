@@ -15,6 +15,7 @@ GROUPS = {
     "looking": ("items", "lots", "trays"),
     "ahead": ("ready", "buy-trays"),
     "weighing": ("forecast", "what-if", "short-dated"),
+    "learning": ("estimates",),
     "visiting": ("visits", "lay-out"),
     "booking_out": ("book-out", "undo"),
     "ordering": ("orders", "order"),

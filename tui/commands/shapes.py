@@ -5,7 +5,7 @@ the unit that stands beside it), cents, bool, date (ISO 8601), instant (ISO 8601
 word: null where it does not apply.
 """
 
-from tui.commands import ahead_shapes, order_shapes
+from tui.commands import ahead_shapes, estimate_shapes, order_shapes
 from tui.commands.scan_shapes import PACKAGES, SCANS
 from tui.commands.shape_parts import TERM, WHY
 from tui.commands.shaping import Part, Shape, document
@@ -456,6 +456,7 @@ SHAPES: dict[str, Part] = {
     "settings": SETTINGS,
     "verify": VERIFIED,
     **ahead_shapes.SHAPES,
+    **estimate_shapes.SHAPES,
 }
 
 PARTS: dict[str, Part] = {
@@ -469,6 +470,7 @@ PARTS: dict[str, Part] = {
     "line received": RECEIVED_LINE,
     "use of a lot": CASE_USE,
     **ahead_shapes.PARTS,
+    **estimate_shapes.PARTS,
 }
 
 if __name__ == "__main__":
