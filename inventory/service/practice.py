@@ -32,6 +32,8 @@ DEFAULTS: dict[str, Any] = {
     "holding_ppm": 100_000,  # what holding stock for a year costs, in a million of its price
     "fee_share_ppm": 250_000,  # of a delivery's fee, what one item's order is charged with
     "practice_code": "",
+    "calendar_kinds": {},  # case kind by the category or text that an event of the practice's calendar has
+    "calendar_reference": "case",  # the word that stands before a case reference in such an event
     "expected_weekly": {},  # visits a week by case kind code, believed until history says otherwise
 }
 

@@ -100,6 +100,26 @@ def _min_max(what: str, value: Any) -> dict[str, Any]:
     return found
 
 
+def _calendar_kinds(what: str, value: Any) -> dict[str, str]:
+    """A case kind's code for each category or text; ``upper`` or ``lower`` behind it for one arch alone."""
+    if not isinstance(value, Mapping):
+        raise BadInput(f"{what}: {value!r} does not name a case kind for each text.", "Name texts with case kinds.")
+    found: dict[str, str] = {}
+    for text, kind in value.items():
+        code, _, arch = str(kind).strip().partition(" ")
+        if not code or arch.strip() not in ("", "upper", "lower") or str(text).count("*") > 3:
+            raise BadInput(
+                f"{what} {str(text)!r}: {kind!r} can't be.",
+                "Give a case kind's code, with upper or lower behind it for one arch; at most three * in a text.",
+            )
+        found[clean(str(text), what, 100)] = f"{code} {arch.strip()}".strip()
+    return found
+
+
+def _word(what: str, value: Any) -> str:
+    return clean(str(value), what, 30, needed=False)
+
+
 def _practice_code(what: str, value: Any) -> str:
     return clean_code(str(value), what, 20) if str(value).strip() else ""
 
@@ -122,5 +142,7 @@ _CHECKS: dict[str, Check] = {
     "holding_ppm": _number(0, 1_000_000),
     "fee_share_ppm": _number(0, 1_000_000),
     "practice_code": _practice_code,
+    "calendar_kinds": _calendar_kinds,
+    "calendar_reference": _word,
     "expected_weekly": _weekly,
 }

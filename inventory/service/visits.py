@@ -84,14 +84,18 @@ def plan(practice: Practice, request: VisitPlan, *, by: str) -> VisitCard:
         NotFound: unknown case kind, place, tray size or earlier visit.
     """
     with practice.writing() as desk:
-        person_id = desk.person(by)
-        values = _checked(desk, request)
-        for arch in ("upper", "lower"):
-            if getattr(request, arch) and getattr(request, f"{arch}_size") is None:
-                values[f"{arch}_size"] = _earlier_size(desk, request, arch, values["case_kind_id"])
-        visit_id = desk.add(Visit(**values))
-        desk.log_change(person_id, "visit", visit_id, {"state": (None, "planned")})
-        return _card(desk, _row(desk, visit_id))
+        return card(desk, plan_within(desk, desk.person(by), request))
+
+
+def plan_within(desk: Desk, person_id: int, request: VisitPlan, *, reason: str = "", **source: Any) -> int:
+    """Plan a visit inside another service's unit of work; returns its number. ``source``: where it came from."""
+    values = _checked(desk, request)
+    for arch in ("upper", "lower"):
+        if getattr(request, arch) and getattr(request, f"{arch}_size") is None:
+            values[f"{arch}_size"] = _earlier_size(desk, request, arch, values["case_kind_id"])
+    visit_id = desk.add(Visit(**values, **source))
+    desk.log_change(person_id, "visit", visit_id, {"state": (None, "planned")}, reason)
+    return visit_id
 
 
 def change(practice: Practice, visit_id: int, request: VisitPlan, *, version: int, by: str) -> VisitCard:
@@ -110,15 +114,19 @@ def change(practice: Practice, visit_id: int, request: VisitPlan, *, version: in
     """
     with practice.writing() as desk:
         person_id = desk.person(by)
-        visit = _planned(desk, visit_id, version)
-        values = _checked(desk, request)
-        changes = {field: (getattr(visit, field), value) for field, value in values.items()}
-        for field, value in values.items():
-            setattr(visit, field, value)
-        visit.version += 1
-        desk.log_change(person_id, "visit", visit_id, changes)
-        desk.session.flush()
-        return _card(desk, _row(desk, visit_id))
+        change_within(desk, person_id, _planned(desk, visit_id, version), request)
+        return card(desk, visit_id)
+
+
+def change_within(desk: Desk, person_id: int, visit: Visit, request: VisitPlan, *, reason: str = "") -> None:
+    """Change the row of a visit inside another service's unit of work."""
+    values = _checked(desk, request)
+    changes = {field: (getattr(visit, field), value) for field, value in values.items()}
+    for field, value in values.items():
+        setattr(visit, field, value)
+    visit.version += 1
+    desk.log_change(person_id, "visit", visit.id, changes, reason)
+    desk.session.flush()
 
 
 def cancel(practice: Practice, visit_id: int, *, version: int, reason: str, by: str) -> None:
@@ -131,10 +139,14 @@ def cancel(practice: Practice, visit_id: int, *, version: int, reason: str, by: 
     reason = clean(reason, "reason", 500)
     with practice.writing() as desk:
         person_id = desk.person(by)
-        visit = _planned(desk, visit_id, version)
-        visit.state = VisitState.CANCELLED
-        visit.version += 1
-        desk.log_change(person_id, "visit", visit_id, {"state": ("planned", "cancelled")}, reason)
+        cancel_within(desk, person_id, _planned(desk, visit_id, version), reason)
+
+
+def cancel_within(desk: Desk, person_id: int, visit: Visit, reason: str) -> None:
+    """Cancel the row of a planned visit inside another service's unit of work."""
+    visit.state = VisitState.CANCELLED
+    visit.version += 1
+    desk.log_change(person_id, "visit", visit.id, {"state": ("planned", "cancelled")}, reason)
 
 
 def one(practice: Practice, visit_id: int) -> VisitCard:

@@ -11,7 +11,7 @@ from typing import Any
 from unittest.mock import patch
 
 from inventory.domain.catalogue import SupplierDraft, SupplyDraft
-from inventory.service import booking, catalogue, filling_in, ordering
+from inventory.service import booking, catalogue, filling_in, ordering, setting_up
 from inventory.store.engine import Store, open_store
 from tests.little_practice import TODAY, LittlePractice
 from tui.__main__ import main
@@ -92,6 +92,7 @@ def stock_up(store: Store) -> None:
     little.stock("LIGHT", "LIGHT-OLD", 1, use_by=TODAY - timedelta(days=1))
     little.stock("LIGHT-2", "OTHER-1", 2, "operatory 2")
     practice = little.practice
+    setting_up.change_settings(practice, {"calendar_kinds": {"Reline": "reline"}}, by="MN")
     catalogue.add_supplier(practice, SupplierDraft(name="Supplier North", lead_days=3), by="MN")
     supply = SupplyDraft(item="LIGHT", supplier="Supplier North", catalogue_no="N-1", units_per_pack=4, pack_cents=6000)
     catalogue.save_supply(practice, supply, by="MN")

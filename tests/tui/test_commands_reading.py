@@ -28,6 +28,8 @@ READINGS = {
     "estimates": ["estimates"],
     "visits": ["visits"],
     "visits show": ["visits", "show", "1"],
+    "calendar in": ["calendar", "in", "visits.ics", "--by", "AB"],
+    "calendar out": ["calendar", "out", "days.ics"],
     "lay-out": ["lay-out"],
     "book-out --show": ["book-out", "C-1", "--show", "--retake", "wash/upper"],
     "book-out": ["book-out", "C-1", "--as-expected", "--by", "AB"],
@@ -46,6 +48,14 @@ READINGS = {
     "verify": ["verify"],
 }
 PEOPLE = "initials,role\nXY,assistant\n"
+VISITS = "BEGIN:VCALENDAR\nBEGIN:VEVENT\nUID:1\nDTSTART:20260304T090000\nSUMMARY:Reline\nEND:VEVENT\nEND:VCALENDAR\n"
+
+
+@pytest.fixture(autouse=True)
+def _beside_a_calendar(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Work in a folder with the practice's calendar in it."""
+    monkeypatch.chdir(tmp_path)
+    Path("visits.ics").write_text(VISITS)
 
 
 @pytest.fixture(scope="module")

@@ -17,6 +17,7 @@ GROUPS = {
     "weighing": ("forecast", "what-if", "short-dated"),
     "learning": ("estimates",),
     "visiting": ("visits", "lay-out"),
+    "calendar": ("calendar",),
     "booking_out": ("book-out", "undo"),
     "ordering": ("orders", "order"),
     "receiving": ("receive", "deliveries"),

@@ -41,6 +41,8 @@ from inventory.store.tables import (
     VisitUse,
 )
 
+CHUNK = 500  # names in one statement
+
 
 @dataclass(frozen=True, slots=True)
 class NeedRow:
@@ -195,6 +197,17 @@ def visits(
         query = query.where(col(Visit.case_ref) == case_ref)
     order = (col(Visit.on).desc(), col(Visit.id).desc()) if newest_first else (col(Visit.on), col(Visit.id))
     return [VisitRow(*row) for row in session.execute(query.order_by(*order).limit(limit))]
+
+
+def from_calendar(session: Session, series: Collection[str]) -> list[Visit]:
+    """The visits that came from these entries of a calendar (the first halves of their keys), as rows, locked."""
+    found: list[Visit] = []
+    names = sorted(series)
+    for start in range(0, len(names), CHUNK):
+        half = func.substr(col(Visit.source_key), 1, len(names[0]))
+        query = select(Visit).where(col(Visit.source_key).is_not(None), half.in_(names[start : start + CHUNK]))
+        found += session.execute(query.order_by(col(Visit.id)).with_for_update()).scalars()
+    return found
 
 
 def case_refs(session: Session, beginning: str, limit: int) -> list[str]:
