@@ -46,6 +46,7 @@ class FormLine:
         lot_number, use_by, use_by_read, last_day, place: of that lot.
         substitute: another article than the practice's first choice.
         missing: what can't be served, in base units.
+        comes: when that arrives, in words; empty where none is on order.
     """
 
     key: str
@@ -73,6 +74,7 @@ class FormLine:
     place: str = ""
     substitute: bool = False
     missing: int = 0
+    comes: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -302,23 +304,24 @@ def _choice(item: Item, stand: Stand, stack: Stack, today: date, first: int | No
 
 @dataclass(frozen=True, slots=True)
 class _Shelf:
-    """What stands where and who was served from it."""
+    """What stands where and who was served from it, for a visit on a day."""
 
     picture: Picture
+    on: date
     served: Served
     stands: Mapping[int, Stand]
 
 
 def _form(picture: Picture, card: VisitCard, place: str, lines: Sequence[ExpectedLine], served: Served) -> Form:
     rows = {need.need_id: need for group in picture.needs.values() for need in group}
-    shelf = _Shelf(picture, served, {stand.holding_id: stand for stand in picture.stands})
+    shelf = _Shelf(picture, card.on, served, {stand.holding_id: stand for stand in picture.stands})
     out: list[FormLine] = []
     for line in lines:
         row = rows[line.need.need_id]
         out += _lines(shelf, row, line, line.key)
         if line.tips:
             out += _lines(shelf, row, line, replace(line.key, tip=True))
-    return Form(card, place, picture.today, tuple(out), tuple(_warnings(picture, out, card.on)))
+    return Form(card, place, picture.today, tuple(out), tuple(_warnings(picture, out)))
 
 
 def _lines(shelf: _Shelf, row: NeedRow, line: ExpectedLine, key: LineKey) -> Iterator[FormLine]:
@@ -344,7 +347,10 @@ def _lines(shelf: _Shelf, row: NeedRow, line: ExpectedLine, key: LineKey) -> Ite
     for short in shelf.served.shortfalls:
         if short.key == key:
             blank = _blank(shelf.picture, row, line, short.item_id, key)
-            yield replace(blank, key=_name(key, 0), qty=short.qty, purge_qty=min(extra, short.qty), missing=short.qty)
+            yield replace(
+                blank, key=_name(key, 0), qty=short.qty, purge_qty=min(extra, short.qty), missing=short.qty,
+                comes=_comes(shelf.picture, short.item_id, shelf.on),
+            )  # fmt: skip
 
 
 def _name(key: LineKey, part: int) -> str:
@@ -371,7 +377,7 @@ def _wanted(row: NeedRow, kind: ItemKind) -> str:
     return f"{kind.value}{viscosity}: no article chosen"
 
 
-def _warnings(picture: Picture, lines: Iterable[FormLine], on: date) -> Iterator[str]:
+def _warnings(picture: Picture, lines: Iterable[FormLine]) -> Iterator[str]:
     lines = tuple(lines)
     families = {
         family: item.name
@@ -386,7 +392,7 @@ def _warnings(picture: Picture, lines: Iterable[FormLine], on: date) -> Iterator
         if line.substitute:
             yield f"{line.step_name}: {line.item} stands in for the practice's first choice."
         if line.missing:
-            comes = _comes(picture, line.item_id, on)
+            comes = f"; {line.comes}" if line.comes else ""
             yield f"{line.step_name}{_of(line.arch)}: {line.item}, {show(line.missing, line.base)} missing{comes}."
 
 
@@ -399,7 +405,5 @@ def _comes(picture: Picture, item_id: int | None, on: date) -> str:
     coming = min((one for one in picture.coming if one.item_id == item_id), key=lambda one: one.arrives, default=None)
     if coming is None:
         return ""
-    when = (
-        f"arrives only on {coming.arrives.isoformat()}" if coming.arrives > on else f"due {coming.arrives.isoformat()}"
-    )
-    return f"; on order, {when} (order {coming.order})"
+    when = "arrives only on" if coming.arrives > on else "due"
+    return f"on order, {when} {coming.arrives.isoformat()} (order {coming.order})"

@@ -120,7 +120,9 @@ def _said(form: Form) -> Content:
     missing = {line.item for line in form.lines if line.missing}
     if missing:
         what = f"{shown.count(len(missing), 'article')} missing at {form.place}"
-        return shown.noted(Status.ACT, f"{what}: bring, order, or plan the visit at another place.")
+        said = [shown.noted(Status.ACT, f"{what}: bring, order, or plan the visit at another place.")]
+        comes = dict.fromkeys(f"{line.item}: {line.comes}." for line in form.lines if line.comes)
+        return Content("\n").join([*said, *(shown.noted(Status.WATCH, line) for line in comes)])
     return Content("\n").join([shown.noted(Status.WATCH, warning) for warning in form.warnings])
 
 
@@ -134,7 +136,7 @@ def _rows(form: Form, elsewhere: dict[int, str], formats: Formats) -> Iterator[t
         steps = ", ".join(dict.fromkeys(_step(line) for line in lines))
         if first.missing:
             lot: str | Content = shown.status(Status.ACT, "missing" if first.item_id else "not known yet")
-            hint = f"see {place}" if (place := elsewhere.get(first.item_id or 0)) else ""
+            hint = f"see {place}" if (place := elsewhere.get(first.item_id or 0)) else first.comes
             yield _missing(lines, formats), first.item, lot, "", hint, steps
         else:
             number = lines_words.numbered(first.lot_number)
