@@ -1,9 +1,10 @@
 """What each step takes here: the default, what was learned since, and what a person decided about it.
 
 A form is mostly booked as it stands, and that says nothing: the amount is the program's own. Where somebody entered
-another amount, it is an observation of that step. Counts are not asked yet: a count that finds no difference leaves no
-trace in the book, and only those that found one would make every step look wrong. What whole counts will teach stands
-in `inventory.domain.count_intervals`.
+another amount, it is an observation of that step; where people enter only what surprises them, what is learned leans
+towards surprises. Counts are not asked yet: a count that finds no difference leaves no trace in the book, and only
+those that found one would make every step look wrong. What whole counts will teach stands in
+`inventory.domain.count_intervals`.
 
 Nothing changes by itself. A learned figure is used once somebody accepts it; a pinned one stays whatever is learned,
 until it is pinned anew or reset; a reset goes back to the default and forgets what was entered before. Each is one more
@@ -29,7 +30,7 @@ from inventory.store.queries.learning import EnteredRow, EstimateRow
 from inventory.store.queries.visits import NeedRow
 from inventory.store.tables import CaseKind, Estimate, Item
 
-MOST = 200  # newest amounts entered that are asked of each step: they tell its mean to a fourteenth of its spread
+MOST = 100  # newest amounts entered that are asked of each step: they tell its mean to a tenth of its spread
 LOOK_BACK_WEEKS = int(4 * law.HALF_LIFE_WEEKS)  # older ones would count for less than a sixteenth
 _LEARNED_KINDS = (ItemKind.IMPRESSION, ItemKind.BITE)
 _DECIDED = (EstimateSource.DEFAULT, EstimateSource.PINNED)  # by people; what is learned starts from it

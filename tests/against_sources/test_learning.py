@@ -9,7 +9,6 @@ from functools import cache
 import numpy as np
 import pytest
 from numpy.typing import NDArray
-from sklearn.linear_model import BayesianRidge  # type: ignore[import-untyped]
 
 from inventory.domain.learning import learn, posterior
 from tests.benchmarks.learning import ASKED, DESIGNS, Design, Score, believed, drawn, score, wild_counts
@@ -61,6 +60,8 @@ def test_learning_all_at_once_equals_learning_interval_by_interval(seed: int) ->
 @pytest.mark.parametrize("seed", range(3))
 def test_it_equals_an_established_library_at_equal_precisions(seed: int) -> None:
     """BayesianRidge of scikit-learn, asked which precisions it found; counts of a practice, above the defaults."""
+    from sklearn.linear_model import BayesianRidge  # type: ignore[import-untyped] # noqa: PLC0415 - slow to load
+
     priors = believed("heavy")
     intervals = drawn("heavy", DESIGNS[0], np.random.default_rng(seed)).intervals
     design = np.array([[each.attempts[need] for need in priors] for each in intervals], dtype=float)

@@ -9,7 +9,7 @@ from typing import Any
 from sqlalchemy import func, select
 from sqlmodel import Session, col
 
-from inventory.domain.vocabulary import Arch, EstimateSource, MovementKind
+from inventory.domain.vocabulary import Arch, EstimateSource, MovementKind, VisitState
 from inventory.store.tables import Document, Estimate, Item, Movement, Need, Visit, VisitUse
 
 
@@ -74,6 +74,7 @@ def entered(session: Session, since: date) -> list[EnteredRow]:
         .join(Need, col(Need.id) == col(VisitUse.need_id))
         .join(Item, col(Item.id) == col(VisitUse.item_id))
         .where(
+            col(Visit.state) == VisitState.DONE,
             col(Visit.on) >= since,
             col(Item.kind) == col(Need.kind),  # not the mixing tip of the need
             col(VisitUse.document_id).not_in(reversed_ids),
