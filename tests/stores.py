@@ -8,7 +8,8 @@ A test that asks for one of these fixtures runs twice, as ``[sqlite]`` and as ``
   ends it before the test does;
 - ``empty_store_url``: the address of a database without any table, for tests of the migrations.
 
-Tables are made once, by the first test that needs them; each store is a copy of that one. A practice that many tests
+Tables are made once, by the first test that needs them; each store is a copy of that one, or, on PostgreSQL, one that
+an ended test gave back (`tests.restored`). A practice that many tests
 start from is made once too: ``new_stores.make_from("name", build)`` copies what ``build`` made of a fresh store.
 """
 
@@ -22,11 +23,13 @@ from typing import TYPE_CHECKING, Protocol
 import pytest
 
 from tests.postgres import Postgres
+from tests.restored import Pool, Restorable
 
 if TYPE_CHECKING:
     from inventory.store.engine import Store
 
 TEMPLATE = "template"
+_TESTS = count(1)
 
 
 class NewStores(Protocol):
@@ -75,16 +78,16 @@ class SqliteFiles:
 
 
 class PostgresDatabases:
-    """Stores as databases of the run's server, dropped when the test ends."""
+    """Stores as databases of the run's server, given back when the test ends."""
 
-    def __init__(self, server: Postgres, template: str, prefix: str) -> None:
-        self._server, self._template, self._prefix = server, template, prefix
+    def __init__(self, server: Postgres, template: str, pool: Pool, prefix: str) -> None:
+        self._server, self._template, self._pool, self._prefix = server, template, pool, prefix
         self._numbers = count(1)
         self._made: dict[str, str] = {}
+        self._taken: dict[str, tuple[str, Restorable]] = {}
 
     def make(self) -> str:
-        name = self._new_name()
-        return self._keep(name, self._server.copy(self._template, name))
+        return self._take(self._template)
 
     def make_from(self, name: str, build: Callable[["Store"], object]) -> str:
         with self._server.alone():
@@ -92,26 +95,28 @@ class PostgresDatabases:
                 url = self._server.copy(self._template, f"{name}-started")
                 fill(url, build)
                 self._server.copy(f"{name}-started", name)
-        made = self._new_name()
-        return self._keep(made, self._server.copy(name, made))
+        return self._take(name)
 
     def make_empty(self) -> str:
-        name = self._new_name()
-        return self._keep(name, self._server.create(name))
-
-    def drop(self, url: str) -> None:
-        self._server.drop(self._made.pop(url))
-
-    def drop_all(self) -> None:
-        for url in list(self._made):
-            self.drop(url)
-
-    def _new_name(self) -> str:
-        return f"{self._prefix}-{next(self._numbers)}"
-
-    def _keep(self, name: str, url: str) -> str:
+        name = f"{self._prefix}-{next(self._numbers)}"
+        url = self._server.create(name)
         self._made[url] = name
         return url
+
+    def drop(self, url: str) -> None:
+        if url in self._taken:
+            self._pool.give_back(*self._taken.pop(url))
+        else:
+            self._server.drop(self._made.pop(url))
+
+    def drop_all(self) -> None:
+        for url in [*self._made, *self._taken]:
+            self.drop(url)
+
+    def _take(self, template: str) -> str:
+        database = self._pool.take(template)
+        self._taken[database.url] = (template, database)
+        return database.url
 
 
 def make_tables(url: str) -> None:
@@ -143,13 +148,21 @@ def postgres_template(postgres: Postgres) -> str:
     return TEMPLATE
 
 
+@pytest.fixture(scope="session")
+def postgres_pool(postgres: Postgres, worker_id: str) -> Iterator[Pool]:
+    pool = Pool(postgres, worker_id)
+    yield pool
+    pool.close()
+
+
 @pytest.fixture(params=["sqlite", "postgresql"])
 def new_stores(request: pytest.FixtureRequest, tmp_path: Path, worker_id: str) -> Iterator[NewStores]:
     if request.param == "sqlite":
         yield SqliteFiles(tmp_path, request.getfixturevalue("sqlite_template"))
         return
     template = request.getfixturevalue("postgres_template")
-    databases = PostgresDatabases(request.getfixturevalue("postgres"), template, worker_id)
+    server, pool = request.getfixturevalue("postgres"), request.getfixturevalue("postgres_pool")
+    databases = PostgresDatabases(server, template, pool, f"{worker_id}-{next(_TESTS)}")
     yield databases
     databases.drop_all()
 
