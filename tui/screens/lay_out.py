@@ -112,7 +112,9 @@ def _seen(practice: Practice, card: VisitCard) -> tuple[Form, dict[int, str]]:
         if form.visit.visit_id == card.visit_id:
             lacking = {line.item_id for line in form.lines if line.missing and line.item_id is not None}
             usable = [lot for lot in laying_out.choices(practice, form.place, lacking) if lot.late is None]
-            return form, {lot.item_id: lot.place for lot in reversed(usable) if lot.place != form.place}
+            # what still stands where this visit is served from is too little, or for the visits before it
+            served_from = {form.place, *(line.place for line in form.lines)}
+            return form, {lot.item_id: lot.place for lot in reversed(usable) if lot.place not in served_from}
     raise NotFound(f"The visit of {card.case_ref} is not planned for that day any more.", "Open it again.")
 
 
