@@ -353,11 +353,19 @@ def _changed(stocks: Stocks, place: _Place, trays: int) -> Stocks:
     )
 
 
-def _merit(outlooks: Sequence[SizeOutlook], stocks: Stocks, cases: Cases) -> tuple[float, float]:
-    """The chance asked for; where it is nothing yet, how many cases are fitted in a row on average."""
+def _merit(outlooks: Sequence[SizeOutlook], stocks: Stocks, cases: Cases) -> tuple[float, int, float]:
+    """The chance asked for; where it is nothing yet, what known sizes lack, then the cases fitted in a row."""
+    chance = chance_all_fitted(outlooks, stocks, cases)
+    lacking = sum(
+        max(0, known - there)
+        for outlook, of_arch in zip(outlooks, stocks, strict=True)
+        for known, there in zip(outlook.known, of_arch, strict=False)  # known is empty where no size is
+    )
+    if lacking:
+        return chance, -lacking, 0.0  # no case of unknown size is fitted either: the booked ones come first
     most = [max(counts[arch] for counts in cases) for arch in range(len(outlooks))]
     in_a_row = sum(sum(chance_by_cases(*of_arch)) for of_arch in zip(outlooks, stocks, most, strict=True))
-    return chance_all_fitted(outlooks, stocks, cases), in_a_row
+    return chance, 0, in_a_row
 
 
 def _best(outlooks: Sequence[SizeOutlook], candidates: Iterable[Stocks], cases: Cases) -> Stocks:

@@ -248,6 +248,14 @@ def test_no_single_tray_of_the_smallest_stock_can_be_missed(outlook: SizeOutlook
 # what to buy next
 
 
+def test_where_several_booked_visits_lack_their_size_that_size_is_bought_first() -> None:
+    """One more tray leaves the chance at nothing; it is the way there all the same."""
+    booked = SizeOutlook((3, 8, 6, 1.5), known=(0, 0, 0, 3))
+    for there in (0, 1, 2):
+        assert buy_next([booked], ((4, 4, 4, there),), shared(2))[0].size == 3
+    assert buy_next([booked, MIX], ((4, 4, 4, 0), (0, 4, 4, 4)), shared(2, 2))[0] == Gain(0, 3, 0)
+
+
 def test_the_tray_to_buy_next_is_the_one_that_helps_most() -> None:
     best, *others = buy_next([MIX], ((3, 2, 5, 3),), shared(6))
     assert (best.arch, best.size) == (0, 1)
