@@ -36,6 +36,9 @@ BODIES = {
 }
 
 
+NAMED = 2  # cases in the line above the trays; it has no room for more
+
+
 class TraysScreen(ModeScreen):
     """Tray sizes, materials and visits in one look."""
 
@@ -96,8 +99,9 @@ class TraysScreen(ModeScreen):
         until = shown.day(seen.until, self.work.formats)
         if not seen.not_ready:
             return shown.noted(Status.OK, f"{booked} until {until}: all can be done from stock")
-        first = seen.not_ready[0]
-        short = f"{len(seen.not_ready)} of {booked} until {until} can't be done: {first.case_ref} {first.missing[0]}"
+        cases = [one.case_ref for one in seen.not_ready]
+        named = ", ".join(cases[:NAMED]) + (f" and {len(cases) - NAMED} more" if len(cases) > NAMED else "")
+        short = f"{len(cases)} of {shown.count(seen.booked, 'visit')} until {until} can't be done (v: why): {named}"
         return shown.noted(Status.ACT, short)
 
     async def _show_grids(self, grids: tuple[SizeGrid, ...]) -> None:
