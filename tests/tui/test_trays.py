@@ -11,7 +11,7 @@ async def test_sizes_materials_and_visits_are_seen_in_one_look(clinic: Clinic) -
     async with at_work(clinic.practice, size=SMALL) as pilot:
         await press(pilot, "3")
         said = screen(pilot)
-        assert "1 of 2 booked visits until" in said
+        assert "1 of 2 visits until" in said
         assert "can't be done (v: why): C-2" in said
         assert "2 visits booked" in line_with(pilot, "Line 1")
         assert "✓ 5" in line_with(pilot, "upper")
