@@ -1,8 +1,8 @@
 """Files as spreadsheets and other programs write them, read into rows of cells with every fault kept where it stands.
 
-A file may be UTF-8 with or without a mark, or Windows-1252; cells are parted by comma, semicolon or tab; lines that
-begin with ``#`` and a blank are remarks. Rows are counted as a spreadsheet shows them, the header and the remarks
-included. Cells are text and nothing else: a formula is never worked out.
+A file may be UTF-8 with or without a mark, or Windows-1252; cells are parted by comma, semicolon or tab; or it is a
+spreadsheet (.xlsx). Lines that begin with ``#`` and a blank are remarks. Rows are counted as a spreadsheet shows them,
+the header and the remarks included. Cells are text and nothing else: a formula is never worked out.
 """
 
 import csv
@@ -11,11 +11,15 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
+from types import MappingProxyType
 from typing import TypeVar
 
 from inventory.domain.dates import DateOrder, parse_date
 from inventory.domain.quantity import parse_decimal
 from inventory.errors import BadInput, RowError, RowErrors
+from inventory.service import import_spreadsheet
+from inventory.service.import_mapping import LEFT_OUT, NamedColumn, advice, fold, names
+from inventory.service.import_spreadsheet import FaultyCell
 
 FAULT = "fault"  # the column that a file of rejected rows has beside its own; read again it is left out
 DELIMITERS = (",", ";", "\t")
@@ -114,46 +118,85 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """A file's header as it is written, how its cells are parted, and its rows."""
+    """A file's header as it is written, how its cells are parted, its rows, and its columns of foreign names."""
 
     header: tuple[str, ...]
     delimiter: str
     rows: tuple[Row, ...]
+    foreign: tuple[NamedColumn, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A file's rows of cells with their numbers, remarks left out: the header and those below it."""
+
+    at: int
+    header: tuple[str, ...]
+    rows: tuple[tuple[int, Sequence[str]], ...]
+    delimiter: str
+
+
+def read_table(data: bytes, columns: Sequence[str], needed: Sequence[str]) -> Table:
+    """Read a file's rows; what its columns are is still open.
+
+    Raises:
+        BadInput: not a text file or a spreadsheet, not rows of cells, or without a row.
+    """
+    _check_size(data)
+    delimiter = DELIMITERS[0]
+    if import_spreadsheet.is_spreadsheet(data):
+        records = import_spreadsheet.rows(data)
+    else:
+        text = _decoded(data)
+        delimiter = _delimiter(text, columns)
+        records = _records(text, delimiter)
+    numbered = [(number, record) for number, record in enumerate(records, 1) if _says(record)]
+    if not numbered:
+        raise BadInput("The file has no header.", f"Its first row names the columns: {', '.join(needed)} ...")
+    (at, header), *rest = numbered
+    if not rest:
+        raise BadInput("The file has no rows below its header.", "Fill in at least one.")
+    return Table(at, tuple(header), tuple(rest), delimiter)
 
 
 def read_sheet(
-    data: bytes, columns: Sequence[str], needed: Sequence[str], today: date, order: DateOrder = DateOrder.DAY_FIRST
+    table: Table,
+    columns: Sequence[str],
+    needed: Sequence[str],
+    today: date,
+    order: DateOrder = DateOrder.DAY_FIRST,
+    *,
+    said: Mapping[str, str] = MappingProxyType({}),
 ) -> Sheet:
-    """Read a file whose header names some of the columns, among them all that are needed.
+    """Read a table whose header names some of the columns, among them all that are needed.
 
     Args:
-        data: the file's content.
+        table: the file's rows of cells.
         columns: the names a header may have, upper or lower case alike.
         needed: those it must have.
         today: the practice's local date.
         order: how a date of bare numbers is meant.
+        said: which of our columns those of foreign names are.
 
     Raises:
-        BadInput: not a text file, not rows of cells, or without a row.
+        BadInput: what was said of columns is about others.
         RowErrors: the header lacks a needed column, or has an unknown or a repeated one.
     """
-    text = _decoded(data)
-    delimiter = _delimiter(text, columns)
-    records = [(number, record) for number, record in enumerate(_records(text, delimiter), 1) if _says(record)]
-    if not records:
-        raise BadInput("The file has no header.", f"Its first row names the columns: {', '.join(needed)} ...")
-    (at, header), *rest = records
-    names = [_column(cell) for cell in header]
-    _check_header(at, names, columns, needed)
-    if not rest:
-        raise BadInput("The file has no rows below its header.", "Fill in at least one.")
-    rows = tuple(_row(number, record, names, today, order) for number, record in rest)
-    return Sheet(tuple(cell for cell, name in zip(header, names, strict=True) if name != FAULT), delimiter, rows)
+    ours = names(table.header, [*columns, FAULT], said)
+    _check_header(table, ours, columns, needed)
+    rows = tuple(_row(number, record, ours, today, order) for number, record in table.rows)
+    pairs = list(zip(table.header, ours, strict=True))
+    header = tuple(cell for cell, name in pairs if name != FAULT)
+    foreign = (NamedColumn(cell.strip(), name) for cell, name in pairs if fold(cell) != fold(name))
+    return Sheet(header, table.delimiter, rows, tuple(foreign))
+
+
+def _check_size(data: bytes) -> None:
+    if len(data) > MOST_BYTES:
+        raise BadInput(f"The file is larger than {MOST_BYTES // 1_000_000} MB.", "Split it.")
 
 
 def _decoded(data: bytes) -> str:
-    if len(data) > MOST_BYTES:
-        raise BadInput(f"The file is larger than {MOST_BYTES // 1_000_000} MB.", "Split it.")
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
         raise BadInput("The file is UTF-16.", "Save it as CSV UTF-8 and try again.")
     for encoding in ("utf-8-sig", "cp1252"):
@@ -165,13 +208,16 @@ def _decoded(data: bytes) -> str:
 
 
 def _delimiter(text: str, columns: Sequence[str]) -> str:
-    """The sign that parts the header into the most known columns."""
+    """The sign that parts the header into the most known columns, or else into the most."""
     lines = (line for line in io.StringIO(text) if line.strip() and not _remark(line.lstrip('"')))
     header = next(lines, "")
-    known = set(columns)
-    return max(
-        DELIMITERS, key=lambda sign: sum(_column(cell.strip().strip('"')) in known for cell in header.split(sign))
-    )
+    known = set(map(fold, columns))
+
+    def fits(sign: str) -> tuple[int, int]:
+        cells = [fold(cell.strip().strip('"')) for cell in header.split(sign)]
+        return sum(cell in known for cell in cells), len(cells)
+
+    return max(DELIMITERS, key=fits)
 
 
 def _records(text: str, delimiter: str) -> list[list[str]]:
@@ -194,27 +240,30 @@ def _remark(start: str) -> bool:
     return f"{start.strip()} ".startswith(REMARK)
 
 
-def _column(cell: str) -> str:
-    return "_".join(cell.casefold().replace("-", " ").replace("_", " ").split())
-
-
-def _check_header(at: int, names: Sequence[str], columns: Sequence[str], needed: Sequence[str]) -> None:
-    faults = [RowError(at, name, "this column is missing") for name in needed if name not in names]
-    for place, name in enumerate(names):
+def _check_header(table: Table, ours: Sequence[str], columns: Sequence[str], needed: Sequence[str]) -> None:
+    faults = [RowError(table.at, name, "this column is missing") for name in needed if name not in ours]
+    free = [name for name in columns if name not in ours]
+    for place, (theirs, name) in enumerate(zip(table.header, ours, strict=True)):
+        if name == LEFT_OUT:
+            continue
         if name not in columns and name != FAULT:
-            faults.append(RowError(at, name, f"there is no such column; known are {', '.join(columns)}"))
-        elif name in names[:place]:
-            faults.append(RowError(at, name, "this column is there twice"))
+            faults.append(RowError(table.at, theirs.strip(), advice(theirs, columns, free)))
+        elif name in ours[:place]:
+            faults.append(RowError(table.at, name, "this column is there twice"))
     if faults:
         raise RowErrors(tuple(faults), "Correct the header, or start from the template.")
 
 
-def _row(number: int, record: Sequence[str], names: Sequence[str], today: date, order: DateOrder) -> Row:
-    padded = [*record, *[""] * (len(names) - len(record))]
-    cells = {name: cell.strip() for name, cell in zip(names, padded, strict=False) if name != FAULT}
-    beyond = record[len(names) :]
-    raw = tuple(cell for name, cell in zip(names, padded, strict=False) if name != FAULT)
+def _row(number: int, record: Sequence[str], ours: Sequence[str], today: date, order: DateOrder) -> Row:
+    padded = [*record, *[""] * (len(ours) - len(record))]
+    used = [(name, cell) for name, cell in zip(ours, padded, strict=False) if name not in (FAULT, LEFT_OUT)]
+    cells = {name: "" if isinstance(cell, FaultyCell) else cell.strip() for name, cell in used}
+    beyond = record[len(ours) :]
+    raw = tuple(cell for name, cell in zip(ours, padded, strict=False) if name != FAULT)
     row = Row(number, cells, today, order, (*raw, *beyond))
+    for name, cell in used:
+        if isinstance(cell, FaultyCell):
+            row.fault(name, cell.fault)
     if any(cell.strip() for cell in beyond):
         row.fault("", "it has more cells than the header; a text with the delimiter in it needs quotation marks")
     return row

@@ -9,8 +9,9 @@ rows change what they name, logged field by field. Opening stock is never update
 
 import csv
 import io
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from types import MappingProxyType
 from typing import NoReturn
 
 from inventory.domain.dates import DateOrder
@@ -19,7 +20,8 @@ from inventory.service import import_catalogue as catalogue_files
 from inventory.service import import_stock as stock_files
 from inventory.service.import_catalogue import Intake
 from inventory.service.import_columns import KINDS, file_kind, template
-from inventory.service.import_rows import FAULT, Row, read_sheet
+from inventory.service.import_mapping import NamedColumn, fold, remember, remembered
+from inventory.service.import_rows import FAULT, Row, read_sheet, read_table
 from inventory.service.practice import Desk, Practice
 
 __all__ = ["KINDS", "Imported", "Rejected", "import_file", "import_together", "rejected_csv", "template"]
@@ -48,7 +50,10 @@ class Rejected:
 
 @dataclass(frozen=True, slots=True)
 class Imported:
-    """What a file brought: rows read, entries added and changed, rows rejected; ``dry_run``: nothing was kept."""
+    """What a file brought: rows read, entries added and changed, rows rejected; ``dry_run``: nothing was kept.
+
+    ``columns`` are those of foreign names, with which of ours they were taken for.
+    """
 
     kind: str
     rows: int
@@ -59,6 +64,7 @@ class Imported:
     header: tuple[str, ...]
     delimiter: str
     dry_run: bool
+    columns: tuple[NamedColumn, ...] = ()
 
 
 class _OnlyTried(Exception):
@@ -78,8 +84,9 @@ def import_file(
     partial: bool = False,
     dry_run: bool = False,
     update: bool = False,
+    columns: Mapping[str, str] = MappingProxyType({}),
 ) -> Imported:
-    """Take in a file.
+    """Take in a file, text or spreadsheet.
 
     Args:
         practice: the practice at work.
@@ -89,6 +96,7 @@ def import_file(
         partial: take in the right rows and give the others back.
         dry_run: check and count everything, keep nothing.
         update: rows may change what is known already.
+        columns: which of our columns those of foreign names are, ``-`` for none; remembered for such files.
 
     Returns:
         What was taken in, and what was rejected (only with ``partial``).
@@ -101,7 +109,7 @@ def import_file(
     """
     try:
         with practice.writing() as desk:
-            result = _take_in(desk, kind, data, by=by, partial=partial, update=update, dry_run=dry_run)
+            result = _take_in(desk, kind, data, by=by, partial=partial, update=update, dry_run=dry_run, columns=columns)
             return _end_trial(result) if dry_run else result
     except _OnlyTried as tried:
         return tried.result
@@ -126,26 +134,38 @@ def _take_in(
     partial: bool = False,
     update: bool = False,
     dry_run: bool = False,
+    columns: Mapping[str, str] = MappingProxyType({}),
 ) -> Imported:
     kind = file_kind(kind_name)
+    person_id = desk.person(by)
     order = DateOrder.DAY_FIRST if desk.settings["day_first"] else DateOrder.MONTH_FIRST
-    intake = _INTAKES[kind.name](desk, desk.person(by), update=update)
-    sheet = read_sheet(data, kind.names, kind.needed, desk.today, order)
+    intake = _INTAKES[kind.name](desk, person_id, update=update)
+    table = read_table(data, kind.names, kind.needed)
+    header = [cell for cell in table.header if fold(cell) != FAULT]
+    before = remembered(desk, kind.name, header, kind.names)
+    for theirs in columns:
+        before.pop(fold(theirs), None)
+    sheet = read_sheet(table, kind.names, kind.needed, desk.today, order, said={**before, **columns})
     intake.prepare(sheet.rows)
     for row in sheet.rows:
         for column in kind.needed:
             if not row.text(column):
                 row.fault(column, "it is empty")
         intake.read(row)
+    theirs = {one.ours: f"{one.theirs} ({one.ours})" for one in sheet.foreign}
+    for row in sheet.rows:
+        row.faults = [replace(fault, column=theirs.get(fault.column, fault.column)) for fault in row.faults]
     wrong = [row for row in sheet.rows if row.faults]
     if wrong and not partial:
         faults = tuple(fault for row in wrong for fault in row.faults)
         raise RowErrors(faults, "Nothing was taken in. Correct the file, or take in the right rows only.")
     intake.save()
+    if columns:
+        remember(desk, person_id, kind.name, header, sheet.foreign)
     return Imported(
         kind=kind.name, rows=len(sheet.rows), added=intake.added, updated=intake.updated,
         rejected=tuple(_rejected(row) for row in wrong), warnings=tuple(intake.warnings), header=sheet.header,
-        delimiter=sheet.delimiter, dry_run=dry_run,
+        delimiter=sheet.delimiter, dry_run=dry_run, columns=sheet.foreign,
     )  # fmt: skip
 
 

@@ -34,6 +34,7 @@ DEFAULTS: dict[str, Any] = {
     "practice_code": "",
     "calendar_kinds": {},  # case kind by the category or text that an event of the practice's calendar has
     "calendar_reference": "case",  # the word that stands before a case reference in such an event
+    "import_columns": {},  # by kind of file and header: which of our columns those of foreign names are
     "expected_weekly": {},  # visits a week by case kind code, believed until history says otherwise
 }
 

@@ -10,6 +10,7 @@ from inventory.domain.position import Mode
 from inventory.domain.vocabulary import Criticality
 from inventory.domain.words import clean, clean_code
 from inventory.errors import BadInput
+from inventory.service.import_columns import KINDS
 from inventory.service.practice import DEFAULTS
 
 Check = Callable[[str, Any], Any]
@@ -116,6 +117,16 @@ def _calendar_kinds(what: str, value: Any) -> dict[str, str]:
     return found
 
 
+def _import_columns(what: str, value: Any) -> dict[str, dict[str, dict[str, str]]]:
+    """By kind of file, then by header: our column, or ``-``, for each foreign name."""
+    kinds = value if isinstance(value, Mapping) else {"": value}
+    headers = [header for kind in kinds.values() for header in (kind.values() if isinstance(kind, Mapping) else [kind])]
+    known = set(KINDS) >= set(kinds) and all(isinstance(header, Mapping) for header in headers)
+    if not (known and all(isinstance(ours, str) for header in headers for ours in header.values())):
+        raise BadInput(f"{what}: that can't be.", "Say it with import --columns; {} forgets all of it.")
+    return {str(kind): {str(key): dict(said) for key, said in found.items()} for kind, found in kinds.items()}
+
+
 def _word(what: str, value: Any) -> str:
     return clean(str(value), what, 30, needed=False)
 
@@ -144,5 +155,6 @@ _CHECKS: dict[str, Check] = {
     "practice_code": _practice_code,
     "calendar_kinds": _calendar_kinds,
     "calendar_reference": _word,
+    "import_columns": _import_columns,
     "expected_weekly": _weekly,
 }

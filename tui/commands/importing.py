@@ -1,4 +1,4 @@
-"""Bring in a practice's own CSV files by command: all right or nothing, or the right rows and the others given back."""
+"""Bring in a practice's own files by command: all right or nothing, or the right rows and the others given back."""
 
 import argparse
 import sys
@@ -18,28 +18,35 @@ DESCRIPTION = """A file holds one kind of thing; its first row names the columns
 
 'import template KIND' prints an empty file with its columns and an example. Every fault is said with its row and
 column, and nothing is taken in unless all is right; with --partial the right rows are, and the others are written to a
-file to be corrected."""
+file to be corrected.
+
+Columns of foreign names: --columns "Article no=code, Remarks=-" says which of ours they are, - for none; it is
+remembered for files of this kind with this header. Of a spreadsheet (.xlsx) the first sheet is read."""
 
 
 def add(commands: "base.Commands", common: base.Parser) -> None:
     """Add ``import``."""
     parser = commands.add_parser(
-        "import", parents=[common], help="bring in CSV files (catalogue, stock, visits ...), or print a template",
+        "import", parents=[common], help="bring in files (catalogue, stock, visits ...), or print a template",
         description=DESCRIPTION, formatter_class=argparse.RawDescriptionHelpFormatter,
     )  # fmt: skip
     parser.add_argument("kind", metavar="KIND", help="the kind of file, or 'template'")
-    parser.add_argument("file", metavar="FILE", help="a CSV file, - for standard input; behind 'template' a kind")
+    parser.add_argument(
+        "file", metavar="FILE", help="a CSV or .xlsx file, - for standard input; behind 'template' a kind"
+    )
     parser.add_argument("--dry-run", action="store_true", help="check and count everything, keep nothing")
     parser.add_argument("--partial", metavar="REJECTED", help="take in the right rows; write the others to this file")
+    parser.add_argument("--columns", metavar="'THEIRS=OURS, ..'", default="", help="which of ours foreign columns are")
     parser.add_argument("--update", action="store_true", help="rows may change what is known already")
     base.reading(parser)
     parser.set_defaults(run=_import)
 
 
 def _import(context: base.Context) -> int:
-    from inventory.service import importing  # noqa: PLC0415
+    from inventory.service import import_mapping, importing  # noqa: PLC0415
 
     args = context.args
+    columns = import_mapping.typed(args.columns)
     if args.kind == "template":
         print(importing.template(args.file), end="")
         return base.OK
@@ -49,7 +56,7 @@ def _import(context: base.Context) -> int:
     try:
         imported = importing.import_file(
             practice, args.kind, data, by=context.by, partial=rejected is not None, dry_run=args.dry_run,
-            update=args.update,
+            update=args.update, columns=columns,
         )  # fmt: skip
         if rejected is not None and imported.rejected:
             rejected.write(importing.rejected_csv(imported))
@@ -83,6 +90,7 @@ def _told(imported: "Imported", rejected_to: str | None) -> Iterator[str]:
         f"{done}: {base.number_of(imported.rows, 'row')} of {imported.kind}, {imported.added} added, "
         f"{imported.updated} changed, {len(imported.rejected)} rejected"
     )
+    yield from (f"  column {one.theirs}: {one.ours if one.ours != '-' else 'left out'}" for one in imported.columns)
     for rejected in imported.rejected:
         yield from (f"  {fault}" for fault in rejected.faults)
     if imported.rejected:

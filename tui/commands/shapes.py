@@ -427,6 +427,7 @@ IMPORTED: Shape = {
     "rejected": [
         {"row": "int: the header is row 1", "faults": [{"row": "int", "column": "text", "message": "text"}]},
     ],
+    "columns": [{"theirs": "text: a column's foreign name", "ours": "word: which of ours it is, - for none"}],
     "warnings": ["text"],
 }
 
