@@ -119,12 +119,14 @@ def _seen(practice: Practice, card: VisitCard) -> tuple[Form, dict[int, str]]:
 
 
 def _said(form: Form) -> Content:
+    """What is missing, what of it comes, and what stands in for a first choice."""
     missing = {line.item for line in form.lines if line.missing}
+    mind = [warning for warning in form.warnings if not warning.endswith("missing.")]
     if missing:
         what = f"{shown.count(len(missing), 'article')} missing at {form.place}"
         said = [shown.noted(Status.ACT, f"{what}: bring, order, or plan the visit at another place.")]
         comes = dict.fromkeys(f"{line.item}: {line.comes}." for line in form.lines if line.comes)
-        return Content("\n").join([*said, *(shown.noted(Status.WATCH, line) for line in comes)])
+        return Content("\n").join([*said, *(shown.noted(Status.WATCH, line) for line in (*comes, *mind))])
     return Content("\n").join([shown.noted(Status.WATCH, warning) for warning in form.warnings])
 
 
@@ -143,7 +145,8 @@ def _rows(form: Form, elsewhere: dict[int, str], formats: Formats) -> Iterator[t
         else:
             number = lines_words.numbered(first.lot_number)
             use_by = shown.use_by(first.use_by, first.use_by_read, formats) if number == first.lot_number else number
-            yield _take(lines), first.item, number, use_by, first.place, steps
+            item = shown.noted(Status.WATCH, f"{first.item}, instead") if first.substitute else first.item
+            yield _take(lines), item, number, use_by, first.place, steps
 
 
 def _step(line: FormLine) -> str:
