@@ -121,7 +121,7 @@ def _seen(practice: Practice, card: VisitCard) -> tuple[Form, dict[int, str]]:
 def _said(form: Form) -> Content:
     """What is missing, what of it comes, and what stands in for a first choice."""
     missing = {line.item for line in form.lines if line.missing}
-    mind = [warning for warning in form.warnings if not warning.endswith("missing.")]
+    mind = [warning for warning in form.warnings if " missing" not in warning]
     if missing:
         what = f"{shown.count(len(missing), 'article')} missing at {form.place}"
         said = [shown.noted(Status.ACT, f"{what}: bring, order, or plan the visit at another place.")]
