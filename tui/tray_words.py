@@ -36,9 +36,9 @@ def to_target(line: "LineToBuy", target: int) -> str:
 
 
 def rate(learned: "LearnedRate") -> str:
-    """``try-in, upper: 4.4 of 100 (seen 10 of 231; believed before 5 of 100, weight 20)``."""
-    believed = f"believed before {100 * learned.prior:g} of 100, weight {learned.weight}"
-    seen = f"seen {learned.seen} of {learned.chances}; {believed}"
+    """``try-in, upper: 4.4 of 100 (10 of 231 seen; begun with 5 of 100 as if 20 seen)``."""
+    begun = f"begun with {100 * learned.prior:g} of 100 as if {learned.weight} seen"
+    seen = f"{learned.seen} of {learned.chances} seen; {begun}"
     return f"{learned.name}, {ARCHES[learned.arch]}: {100 * learned.rate:.1f} of 100 ({seen})"
 
 

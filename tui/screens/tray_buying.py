@@ -24,7 +24,6 @@ class TrayBuyingScreen(StepScreen[None]):
         "The chance is that all of the next visits can be fitted, both arches; sizes not known follow the size mix.",
         "How often a tray is tried in vain or taken anew at a retake is learned here, from a belief shown beside it.",
     )
-    CSS_PATH = "tray_buying.tcss"
     BINDINGS = [
         Binding("a", "read_again", "Read again"),
         Binding("escape", "leave", "Back"),
