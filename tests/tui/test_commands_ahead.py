@@ -60,7 +60,7 @@ def test_which_tray_to_buy_next_is_said_with_what_it_brings(ask: Ask) -> None:
     assert " buy " in ran.lines[1]
     assert any(line.startswith("  lower XL, 0 available, one more makes it") for line in ran.lines)
     assert any("Line 1, upper S: 5 trays, 0.00, never fitted" in line for line in ran.lines)
-    assert "  try-in, lower: 4.8 of 100 (seen 0 of 1; believed before 5 of 100, weight 20)" in ran.lines
+    assert "  try-in, lower: 4.8 of 100 (0 of 1 seen; begun with 5 of 100 as if 20 seen)" in ran.lines
     assert ask("buy-trays", "--visits", "99").status == base.BAD
 
 
