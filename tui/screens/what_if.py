@@ -52,7 +52,6 @@ class WhatIfScreen(StepScreen[None]):
         "Nothing is changed or ordered: the weekly check is asked again with your change, and both answers are shown.",
         "A date at which an item runs out is that of the mean use; 'forecast' by command says how sure it is.",
     )
-    CSS_PATH = "what_if.tcss"
     BINDINGS = [
         Binding("f2,ctrl+s", "compare", "Compare"),
         Binding("v", "visits", "Visits that change"),
