@@ -38,7 +38,6 @@ def as_ics(days: Iterable[CalendarDay], *, made: datetime) -> bytes:
     calendar = icalendar.Calendar()
     calendar.add("prodid", MAKER)
     calendar.add("version", "2.0")
-    calendar.add("method", "PUBLISH")
     for day in days:
         event = icalendar.Event()
         event.add("uid", day.uid)

@@ -143,8 +143,8 @@ def _take_in(
     table = read_table(data, kind.names, kind.needed)
     header = [cell for cell in table.header if fold(cell) != FAULT]
     before = remembered(desk, kind.name, header, kind.names)
-    for theirs in columns:
-        before.pop(fold(theirs), None)
+    for name in columns:
+        before.pop(fold(name), None)
     sheet = read_sheet(table, kind.names, kind.needed, desk.today, order, said={**before, **columns})
     intake.prepare(sheet.rows)
     for row in sheet.rows:

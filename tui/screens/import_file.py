@@ -9,7 +9,7 @@ from textual.binding import Binding
 from textual.widgets import Static
 
 from inventory.errors import BadInput, PracticeError, RowErrors
-from inventory.service import importing
+from inventory.service import import_mapping, importing
 from inventory.service.importing import Imported
 from tui import text as shown
 from tui import workers
@@ -45,12 +45,15 @@ class ImportScreen(StepScreen[Imported]):
     def body(self) -> ComposeResult:
         yield Static("Import a file", classes="heading")
         kinds = [(kind.name, f"{kind.name.replace('_', ' ')}") for kind in importing.KINDS.values()]
-        path = text_field("File", hint="its path; a table with commas or semicolons", id="path")
+        path = text_field("File", hint="its path; CSV, or a spreadsheet (.xlsx)", id="path")
         path.add_class("-wide")
         yield Form(
             ChoiceField("What it holds", kinds, chosen=self._kind, hint="Down for the list", id="kind"),
             path,
             ChoiceField("Rows known already", KNOWN, chosen=False, id="update"),
+            Field(
+                "Foreign columns", import_mapping.typed, needed=False, hint="Article no=code, Colour=-", id="foreign"
+            ),
         )
         yield Static("", id="columns", classes="muted")
         yield ListTable(
@@ -87,7 +90,10 @@ class ImportScreen(StepScreen[Imported]):
         practice = self.practice
 
         def bring(data: bytes, *, dry_run: bool) -> Imported:
-            return importing.import_file(practice, value["kind"], data, by=by, dry_run=dry_run, update=value["update"])
+            return importing.import_file(
+                practice, value["kind"], data, by=by, dry_run=dry_run, update=value["update"],
+                columns=value["foreign"] or {},
+            )  # fmt: skip
 
         def tried() -> tuple[Imported, bytes]:
             data = _content(value["path"])
@@ -111,7 +117,8 @@ class ImportScreen(StepScreen[Imported]):
 
         warnings = [shown.noted(Status.WATCH, warning) for warning in tried.warnings]
         told = shown.noted(Status.OK, f"No fault found. {_counts(tried)}")
-        self.app.push_screen(SaveDialog("Take this in?", [told, *warnings], yes="Take it in"), answered)
+        columns = [shown.plain(_column(one)) for one in tried.columns]
+        self.app.push_screen(SaveDialog("Take this in?", [told, *columns, *warnings], yes="Take it in"), answered)
 
     def _brought(self, imported: Imported) -> None:
         self.notify(_counts(imported), title="Taken in", markup=False)
@@ -122,10 +129,11 @@ class ImportScreen(StepScreen[Imported]):
             self._told_faults(tuple((fault.row, fault.column, fault.message) for fault in error.errors))
             self.query_one(ListTable).focus()
             return True
-        if isinstance(error, BadInput) and error.message.startswith("file:"):
-            path = self.query_one("#path", Field)
-            path.complain(error)
-            path.focus_input()
+        field = {"file": "#path", "columns": "#foreign"}.get(error.message.partition(":")[0])
+        if isinstance(error, BadInput) and field:
+            wrong = self.query_one(field, Field)
+            wrong.complain(error)
+            wrong.focus_input()
             return True
         return False
 
@@ -140,6 +148,10 @@ class ImportScreen(StepScreen[Imported]):
 def _counts(imported: Imported) -> str:
     rows = shown.count(imported.rows, "row")
     return f"{rows} of {imported.kind.replace('_', ' ')}: {imported.added} new, {imported.updated} changed."
+
+
+def _column(one: import_mapping.NamedColumn) -> str:
+    return f"Column {one.theirs}: {'left out' if one.ours == import_mapping.LEFT_OUT else one.ours}"
 
 
 def _content(path: str) -> bytes:
