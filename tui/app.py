@@ -20,24 +20,14 @@ from tui import logs, palette, theme, workers
 from tui.dialogs.confirm import Confirmed
 from tui.dialogs.reading import HelpDialog
 from tui.frame import Frame
+from tui.modes import MODES
 from tui.widgets.form import leave_dialog, unsaved
 from tui.widgets.mode_bar import ModeBar
-from tui.workplace import Mode, Workplace
+from tui.workplace import Workplace
 
 if TYPE_CHECKING:
     from inventory.service.practice import Practice
     from inventory.service.today import Desktop
-
-MODES = (
-    Mode("1", "today", "Today", "tui.screens.today:TodayScreen", verbs=(("Book out a visit", "book_out"),)),
-    Mode("2", "visits", "Visits", "tui.screens.visits:VisitsScreen", verbs=(("Plan a visit", "plan"),)),
-    Mode("3", "trays", "Trays", "tui.screens.trays:TraysScreen", verbs=(("Buy trays next", "buy_next"),)),
-    Mode("4", "week", "Week", "tui.screens.week:WeekScreen",
-         verbs=(("Order from suppliers", "orders"), ("What if", "what_if"))),
-    Mode("5", "stock", "Stock", "tui.screens.stock:ItemsScreen", verbs=(("Receive a delivery", "receive"),)),
-    Mode("6", "history", "History", "tui.screens.history:HistoryScreen"),
-)  # fmt: skip
-"""In the order of the bar. A mode stands here once its screen exists."""
 
 LOOK_AT_CLOCK = 60.0  # seconds between looks whether a new day has begun
 

@@ -18,7 +18,8 @@ from tests.clinic import Clinic
 from tests.service.catalogue_samples import TODAY
 from tests.tui.at_work import LARGE, SMALL, at_nine, at_work, enter, line_with, press, rest, screen
 from tui import app as app_module
-from tui.app import MODES, StockApp
+from tui.app import StockApp
+from tui.modes import MODES
 from tui.screens.base import ModeScreen
 from tui.widgets.mode_bar import ModeTab
 from tui.widgets.safe_input import SafeInput

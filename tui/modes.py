@@ -1,0 +1,13 @@
+"""The places that a digit leads to, in the order of the bar. A mode stands here once its screen exists."""
+
+from tui.workplace import Mode
+
+MODES = (
+    Mode("1", "today", "Today", "tui.screens.today:TodayScreen", verbs=(("Book out a visit", "book_out"),)),
+    Mode("2", "visits", "Visits", "tui.screens.visits:VisitsScreen", verbs=(("Plan a visit", "plan"),)),
+    Mode("3", "trays", "Trays", "tui.screens.trays:TraysScreen", verbs=(("Buy trays next", "buy_next"),)),
+    Mode("4", "week", "Week", "tui.screens.week:WeekScreen",
+         verbs=(("Order from suppliers", "orders"), ("What if", "what_if"))),
+    Mode("5", "stock", "Stock", "tui.screens.stock:ItemsScreen", verbs=(("Receive a delivery", "receive"),)),
+    Mode("6", "history", "History", "tui.screens.history:HistoryScreen"),
+)  # fmt: skip
