@@ -37,6 +37,7 @@ from inventory.store.queries.visits import VisitRow
 from inventory.store.tables import Item, Lot, Place, Visit
 
 COUNT, OPENING, USE, TRANSFER = range(4)  # parts of a booking's request
+PLANNED_FIELDS = ("upper_size", "lower_size", "place_id")  # of a visit, which booking it out overwrites
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,8 +177,8 @@ def book_out(
         )  # fmt: skip
         if not query.mark_done(desk.session, row.id, row.version):
             raise _not_bookable(desk, row.id)
-        _record(sheet, row, request, posted)
-        desk.log_change(person_id, "visit", row.id, {"state": ("planned", "done")}, reason)
+        as_planned = _record(sheet, row, request, posted)
+        desk.log_change(person_id, "visit", row.id, {"state": ("planned", "done"), **as_planned}, reason)
         return _booked(desk, row.id, posted, tuple(sheet.warnings()), again=False)
 
 
@@ -414,8 +415,12 @@ class _Sheet:
         return self.place.id or 0
 
 
-def _record(sheet: _Sheet, row: VisitRow, request: BookOut, posted: ledger.Posted) -> None:
-    """Keep what was expected beside what was used, the trays' fate, and the sizes that fitted."""
+def _record(sheet: _Sheet, row: VisitRow, request: BookOut, posted: ledger.Posted) -> dict[str, tuple[object, object]]:
+    """Keep what was expected beside what was used, the trays' fate, and the sizes that fitted.
+
+    Returns:
+        What the visit had been planned with and what became of it, by field: an undoing plans it so again.
+    """
     document_id = posted.documents.get(USE) or posted.documents.get(TRANSFER)
     session = sheet.desk.session
     query.keep_uses(
@@ -443,6 +448,7 @@ def _record(sheet: _Sheet, row: VisitRow, request: BookOut, posted: ledger.Poste
             size = sheet.items[tray.item_id].tray_size
             setattr(visit, "upper_size" if tray.arch is Arch.MAXILLARY else "lower_size", size)
     session.flush()
+    return {field: (getattr(row, field), getattr(visit, field)) for field in PLANNED_FIELDS}
 
 
 def _booked(desk: Desk, visit_id: int, posted: ledger.Posted, warnings: tuple[str, ...], *, again: bool) -> Booked:

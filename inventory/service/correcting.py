@@ -3,7 +3,8 @@
 Nothing is deleted, so an undoing is possible only while the stock it takes back is still there: a delivery while all of
 it stands, an opening while its unit is untouched. What stands in the way is named, so that it can be undone first. A
 visit's booking is undone as one thing, from whichever of its documents: what it used is given back and the visit is
-planned again, but a cartridge that was opened stays open, and stock that was found stays found.
+planned again as it had been, with the tray sizes and the place of the plan; but a cartridge that was opened stays open,
+and stock that was found stays found.
 
 An undoing happened when its document happened, for what it says is that the document never did. A count after that day
 found what was really there, whether the document was right or not; so where a holding was counted since, the undoing
@@ -18,10 +19,12 @@ from inventory.domain.vocabulary import DocumentKind, MovementKind, VisitState
 from inventory.domain.words import clean
 from inventory.errors import AlreadyDone, NotAllowed, NotFound
 from inventory.service import on_order
+from inventory.service.booking import PLANNED_FIELDS
 from inventory.service.practice import Desk, Practice
 from inventory.service.tracing import told
 from inventory.store import ledger
 from inventory.store.queries import history
+from inventory.store.queries import visits as query
 from inventory.store.queries.history import Line, Posted
 from inventory.store.tables import Visit
 
@@ -224,8 +227,14 @@ def _kept(document: Posted) -> str:
 
 
 def _plan_again(desk: Desk, visit_id: int, person_id: int, reason: str) -> None:
+    """Plan a visit again, as it was planned before it was booked out."""
     visit = desk.session.get_one(Visit, visit_id, with_for_update=True, populate_existing=True)
     if visit.state is VisitState.DONE:
+        changes: dict[str, tuple[object, object]] = {"state": ("done", "planned")}
+        for field, old in query.before_booking(desk.session, visit_id, PLANNED_FIELDS).items():
+            planned = int(old) if old is not None and field == "place_id" else old
+            changes[field] = (getattr(visit, field), planned)
+            setattr(visit, field, planned)
         visit.state = VisitState.PLANNED
         visit.version += 1
-        desk.log_change(person_id, "visit", visit_id, {"state": ("done", "planned")}, reason)
+        desk.log_change(person_id, "visit", visit_id, changes, reason)

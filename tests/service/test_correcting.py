@@ -7,9 +7,9 @@ import pytest
 from sqlmodel import select
 
 from inventory.domain.ledger import Draft, Entry, Sealed
-from inventory.domain.vocabulary import DocumentKind, MovementKind, VisitState
+from inventory.domain.vocabulary import Arch, DocumentKind, MovementKind, VisitState
 from inventory.errors import AlreadyDone, BadInput, KeyReused, NotAllowed, NotFound
-from inventory.service import booking, correcting, moving, visits
+from inventory.service import booking, correcting, filling_in, moving, visits
 from inventory.service.correcting import Undone
 from inventory.service.moving import Part
 from inventory.store.queries import history
@@ -247,6 +247,17 @@ def test_after_an_undoing_the_visit_is_planned_again_and_can_be_booked_again(cli
     with pytest.raises(AlreadyDone):
         clinic.post(booking.BookOut(visit.visit_id, booked.visit.version, "operatory 1", ()))
     assert clinic.book(again).visit.state is VisitState.DONE
+
+
+def test_after_an_undoing_the_visit_has_its_planned_tray_sizes_and_place_again(clinic: Clinic) -> None:
+    visit = clinic.plan(upper_size="L", lower_size="M", place="Operatory 2")
+    for size in ("M", "L", "M"):
+        filling = filling_in.begin(clinic.practice, visit.visit_id, place="operatory 1")
+        booked = clinic.post(filling_in.book_out(filling_in.choose_tray(filling, Arch.MAXILLARY, size)))
+        assert (booked.visit.upper_size, booked.visit.place) == (size, "operatory 1")
+        undo_booking(clinic, booked.documents[-1])
+        again = visits.one(clinic.practice, visit.visit_id)
+        assert (again.upper_size, again.lower_size, again.place) == ("L", "M", "Operatory 2")
 
 
 def test_the_change_log_says_who_undid_a_visit_and_why(clinic: Clinic) -> None:

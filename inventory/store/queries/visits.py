@@ -24,6 +24,7 @@ from inventory.domain.vocabulary import (
 )
 from inventory.store.tables import (
     CaseKind,
+    Change,
     Document,
     Estimate,
     Holding,
@@ -231,6 +232,23 @@ def mark_done(session: Session, visit_id: int, version: int) -> bool:
         .execution_options(synchronize_session=False)
     )
     return bool(result.rowcount)  # type: ignore[attr-defined]
+
+
+def before_booking(session: Session, visit_id: int, wanted: Collection[str]) -> dict[str, str | None]:
+    """What the latest booking of a visit overwrote in it, by field, as the change log has it.
+
+    Fields that the booking left as planned are not in it.
+    """
+    of_visit = (col(Change.subject) == "visit", col(Change.subject_id) == str(visit_id))
+    booking = (
+        select(func.max(col(Change.id)))
+        .where(*of_visit, col(Change.field) == "state", col(Change.new) == VisitState.DONE.value)
+        .scalar_subquery()
+    )
+    rows = select(col(Change.field), col(Change.old)).where(
+        *of_visit, col(Change.id) > booking, col(Change.field).in_(wanted)
+    )
+    return {row.field: row.old for row in session.execute(rows)}
 
 
 def keep_uses(session: Session, uses: Sequence[dict[str, Any]], trials: Sequence[dict[str, Any]]) -> None:
