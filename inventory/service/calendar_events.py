@@ -52,6 +52,8 @@ def read_files(files: Sequence[bytes], reading: Reading) -> Calendar:
                 events.append(_event(raw, reading, called_off=called_off))
             except _Unreadable as fault:
                 faults.append(f"{where}Event {place}: {fault}")
+            except Exception:  # noqa: BLE001 - a broken value of the library; the log must not get its message
+                faults.append(f"{where}Event {place}: it can't be read")
     if faults:
         more = f" And {len(faults) - 5} more." if len(faults) > 5 else ""
         raise BadInput(

@@ -5,6 +5,7 @@ that the same rules read them as read the cells of a text file.
 """
 
 import io
+import warnings
 import zipfile
 from collections.abc import Iterator
 from datetime import date, datetime, time
@@ -42,7 +43,9 @@ def rows(data: bytes) -> list[list[str]]:
         raise BadInput("The file is an old spreadsheet (.xls), or protected by a password.", _SAVE)
     try:
         _check_size(data)
-        return [_trimmed(row) for row in _read(data)]
+        with warnings.catch_warnings():  # of parts that nobody looks at, e.g. rules of formatting
+            warnings.simplefilter("ignore")
+            return [_trimmed(row) for row in _read(data)]
     except BadInput:
         raise
     except Exception:  # noqa: BLE001 - whatever a damaged file does to the library
