@@ -243,7 +243,7 @@ def overdue(orders: Iterable[Awaited], today: date) -> Iterator[Alert]:
 def runs_short(proposals: dict[int, Proposal], names: dict[int, tuple[str, BaseUnit]]) -> Iterator[Alert]:
     """Items at or under their reorder point."""
     for item_id, proposal in proposals.items():
-        if proposal.reorder_point <= 0 or proposal.counted > proposal.reorder_point:
+        if not proposal.runs_short:
             continue
         name, base = names[item_id]
         order = f"Order {proposal.packs} pack{'s' if proposal.packs != 1 else ''} ({show_money(proposal.cents)})."

@@ -78,6 +78,11 @@ class Proposal:
     most: int = 0
     daily: float = 0.0
 
+    @property
+    def runs_short(self) -> bool:
+        """Whether what counts is at or under the reorder point."""
+        return self.reorder_point > 0 and self.counted <= self.reorder_point
+
 
 def propose(position: Position, today: date, rules: Rules | None = None) -> Proposal:
     """Propose what to order of one item today.

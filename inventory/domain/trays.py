@@ -404,7 +404,7 @@ class SizeStatus:
     reason: str
 
 
-def size_status(available: int, away: int, expected: float, target: int) -> SizeStatus:
+def size_status(available: int, away: int, expected: float, target: int, *, to_order: bool = False) -> SizeStatus:
     """How one size of one arch stands.
 
     Args:
@@ -412,14 +412,16 @@ def size_status(available: int, away: int, expected: float, target: int) -> Size
         away: trays that come back: in reprocessing, at the laboratory.
         expected: trays that the booked visits are expected to take.
         target: trays of this size in the smallest stock for the cases ahead.
+        to_order: whether the weekly check would order it: visits not yet booked will need it too.
 
     Returns:
         NONE: nothing ready although it is needed; SHORT: less than the booked visits will likely take; LOW: less than
-        the target; ENOUGH: anything else, also where none is needed.
+        the target, or to be ordered; ENOUGH: anything else, also where none is needed.
     """
     have = (f"{available}" if available else "none") + " available" + (f", {away} away" if away else "")
     visits = f", booked visits need about {expected:.1f}" if expected > 0 else ""
     aim = f", target {target}" if target > 0 else ""
+    aim += ", to be ordered" if to_order else ""
     if not visits and not aim:
         return SizeStatus(SizeWord.ENOUGH, f"{have}, none needed")
     if available == 0:
@@ -427,7 +429,7 @@ def size_status(available: int, away: int, expected: float, target: int) -> Size
     elif available < expected:
         word = SizeWord.SHORT
     else:
-        word = SizeWord.LOW if available < target else SizeWord.ENOUGH
+        word = SizeWord.LOW if available < target or to_order else SizeWord.ENOUGH
     return SizeStatus(word, have + visits + aim)
 
 

@@ -5,7 +5,7 @@ visit is certain, an unknown one follows the size mix that was fitted here. Mate
 today's visits with one retake of every step, and how many visits of a kind the stock carries at all.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -14,7 +14,7 @@ from inventory.domain.estimates import ExpectedLine
 from inventory.domain.quantity import show_units
 from inventory.domain.trays import SizeWord
 from inventory.domain.vocabulary import Arch, BaseUnit, ItemKind, SettingSpeed, Viscosity
-from inventory.service import forecasting, laying_out, readiness, size_mix, stock_views
+from inventory.service import forecasting, laying_out, proposing, readiness, size_mix, stock_views
 from inventory.service.forecasting import Picture
 from inventory.service.practice import Practice
 from inventory.service.readiness import Readiness
@@ -105,11 +105,13 @@ def dentists_view(practice: Practice, days: int | None = None) -> DentistsView:
         booked = [row for row in picture.planned if row.on <= until]
         mix = size_mix.read(desk, picture)
         ready = readiness.readiness_of(desk, picture, until, mix)
+        proposals = proposing.proposed(desk, picture).proposals
+        to_order = {number for number, proposal in proposals.items() if proposal.runs_short and proposal.packs}
         kinds = {kind.id: kind for kind in query.case_kinds(desk.session) if kind.active}
         return DentistsView(
             today=picture.today,
             until=until,
-            grids=tuple(_grid(picture, grid, booked, mix) for grid in grids),
+            grids=tuple(_grid(picture, grid, booked, mix, to_order) for grid in grids),
             materials=tuple(_materials(picture, booked)),
             possible=tuple(
                 _possible(picture, kind.id or 0, kind.code, kind.name) for kind in kinds.values() if kind.id
@@ -119,7 +121,9 @@ def dentists_view(practice: Practice, days: int | None = None) -> DentistsView:
         )
 
 
-def _grid(picture: Picture, grid: TrayGrid, booked: Sequence[VisitRow], mix: SizeMix) -> SizeGrid:
+def _grid(
+    picture: Picture, grid: TrayGrid, booked: Sequence[VisitRow], mix: SizeMix, to_order: Collection[int]
+) -> SizeGrid:
     visits = [row for row in booked if grid.line in _lines(picture, row)]
     outlooks, unknown, stocks = [], [], []
     for row in grid.rows:
@@ -136,15 +140,18 @@ def _grid(picture: Picture, grid: TrayGrid, booked: Sequence[VisitRow], mix: Siz
     nothing = tuple((0,) * len(stock) for stock in stocks)
     targets = trays.smallest_stock(outlooks, cases, mix.target).stocks if visits else nothing
     rows = (
-        SizeRow(row.arch, tuple(_cells(row, trays.expected_take(outlook, cases_of_arch), target)))
+        SizeRow(row.arch, tuple(_cells(row, trays.expected_take(outlook, cases_of_arch), target, to_order)))
         for row, outlook, cases_of_arch, target in zip(grid.rows, outlooks, unknown, targets, strict=True)
     )
     return SizeGrid(grid.line, len(visits), int(100 * chance), tuple(rows))
 
 
-def _cells(row: stock_views.TrayRow, expected: Sequence[float], target: Sequence[int]) -> Iterator[SizeCell]:
+def _cells(
+    row: stock_views.TrayRow, expected: Sequence[float], target: Sequence[int], to_order: Collection[int]
+) -> Iterator[SizeCell]:
     for cell, take, aim in zip(row.cells, expected, target, strict=True):
-        status = trays.size_status(cell.available, cell.away, take, aim)
+        due = any(number in to_order for number in cell.item_ids)
+        status = trays.size_status(cell.available, cell.away, take, aim, to_order=due)
         yield SizeCell(
             cell.size, cell.item_ids, cell.available, cell.away, round(10 * take), aim, status.word, status.reason
         )

@@ -1,15 +1,16 @@
 """The dentist's one look: sizes, materials and visits, from one reading of the book."""
 
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
 
 from inventory.domain.trays import SizeWord
 from inventory.domain.vocabulary import Arch
-from inventory.service import dentists_view
+from inventory.service import catalogue, dentists_view
 from inventory.service.dentists_view import DentistsView, SizeCell
 from tests.clinic import Clinic
-from tests.service.catalogue_samples import TODAY
+from tests.service.catalogue_samples import BY, SUPPLIER, TODAY, box
 
 
 def look(clinic: Clinic) -> DentistsView:
@@ -53,6 +54,16 @@ def test_a_size_of_which_none_is_there_is_none(clinic: Clinic) -> None:
     view = look(clinic)
     assert cell(view, Arch.MAXILLARY, "XL").word is SizeWord.NONE
     assert view.grids[0].all_fitted_percent == 0
+
+
+def test_a_size_that_the_weekly_check_would_order_is_low_though_the_booked_visits_are_served(clinic: Clinic) -> None:
+    catalogue.add_supplier(clinic.practice, SUPPLIER, by=BY)
+    catalogue.save_supply(clinic.practice, box("T1-UM"), by=BY)
+    assert cell(look(clinic), Arch.MAXILLARY, "M").word is SizeWord.ENOUGH
+    card = catalogue.item(clinic.practice, "T1-UM").draft
+    catalogue.change_item(clinic.practice, "T1-UM", replace(card, min_units=6, max_units=12), by=BY)
+    low = cell(look(clinic), Arch.MAXILLARY, "M")
+    assert (low.word, low.reason) == (SizeWord.LOW, "5 available, to be ordered")
 
 
 def test_what_was_fitted_moves_the_mix(clinic: Clinic) -> None:
