@@ -11,6 +11,7 @@ class Frame(ScanRouting):
     TITLE = "Impression stock"
     CSS_PATH = [*STYLES]
     ENABLE_COMMAND_PALETTE = True
+    NOTIFICATION_TIMEOUT = 4.0  # seconds
 
     def __init__(self, theme: str = DARK) -> None:
         super().__init__()

@@ -274,15 +274,29 @@ async def test_a_scanned_lot_number_picks_and_confirms_its_lot_wherever_the_focu
     assert {(lot.lot_number, lot.lot_confirmed) for lot in washes} == {("LIGHT-BATCH-77", True)}
 
 
-async def test_a_scan_of_a_lot_that_is_not_there_changes_nothing_and_says_so(clinic: Clinic) -> None:
-    clinic.plan("C-1")
+async def test_a_lot_that_is_not_there_changes_nothing_and_a_typed_one_is_taken_before_the_summary(
+    clinic: Clinic,
+) -> None:
+    clinic.lot("LIGHT-A", "LIGHT-BATCH-77", 2, use_by=FAR + timedelta(days=5))
+    card = clinic.plan("C-1")
     async with at_work(clinic.practice) as pilot:
         await press(pilot, "enter")
+        pilot.app.screen.query_one("#scan").focus()
         type_raw(pilot.app, "NOBODY-KNOWS-IT\r")
         await pilot.pause(3 * SCAN_GAP)
         await rest(pilot)
         assert "NOBODY-KNOWS-IT" in screen(pilot)
         assert "✓ read" not in screen(pilot)
+        await enter(pilot, "PO999")  # typed in the label field, not taken
+        await press(pilot, "f2")
+        assert line_with(pilot, "! No lot").startswith("! No lot in the book has the number 'PO999'")
+        assert "a lot that is not in the book" in " ".join(screen(pilot).split())
+        assert screen(pilot).splitlines()[-2] == " PO999", "it waits to be put right"
+        await press(pilot, *["backspace"] * len("PO999"))
+        await enter(pilot, "LIGHT-BATCH-77")
+        await press(pilot, "f2", "enter")
+    washes = of_step(used(clinic, card), "wash")
+    assert {(lot.lot_number, lot.lot_confirmed) for lot in washes} == {("LIGHT-BATCH-77", True)}
 
 
 async def test_a_lot_that_nobody_had_entered_is_recorded_as_found(clinic: Clinic) -> None:

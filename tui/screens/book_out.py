@@ -115,7 +115,11 @@ class BookOutScreen(FillingScreen):
         self._show_detail()
 
     def action_book_out(self) -> None:
-        """Show the summary; Enter posts it."""
+        """Show the summary once what is typed in the label field is taken; Enter posts it."""
+        if self._filling is not None:
+            self._scans.take_typed(self._summarize)
+
+    def _summarize(self) -> None:
         if (now := self._filling) is None:
             return
         try:

@@ -10,7 +10,7 @@ from textual.binding import Binding
 
 from inventory.domain.quantity import parse_amount
 from inventory.domain.vocabulary import Arch, BaseUnit, ItemKind
-from inventory.errors import BadInput, NeedsConfirmation, PracticeError
+from inventory.errors import BadInput, NeedsConfirmation, NotFound, PracticeError
 from inventory.service import filling_in, labels, visit_desk
 from inventory.service.booking import FoundLot
 from inventory.service.filling import Filling, Line
@@ -51,7 +51,7 @@ class FillingScreen(StepScreen[Any]):
     def __init__(self) -> None:
         super().__init__()
         self._filling: Filling | None = None
-        self._scans = Scans(self, self._read_on, lambda: self._filling is not None)
+        self._scans = Scans(self, self._read_on, lambda: self._filling is not None, refused=self._not_used)
 
     def action_book_out(self) -> None:
         """Post the form."""
@@ -264,6 +264,11 @@ class FillingScreen(StepScreen[Any]):
     def on_scan_input_scanned(self, event: ScanInput.Scanned) -> None:
         event.stop()
         self._scans.add(event.label)
+
+    def _not_used(self, wrong: PracticeError) -> None:
+        """A label can't be used; where its lot is unknown there is a way to record it all the same."""
+        way = "If it was used: l on its line, and there the lot, or a lot that is not in the book."
+        self._say(BadInput(wrong.message, way) if isinstance(wrong, NotFound) else wrong)
 
     def _read_on(self, scanned: Scanned, *, confirmed: bool = False) -> None:
         """A package was scanned: its lot is the one that the lines of its article came from."""

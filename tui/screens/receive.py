@@ -69,8 +69,11 @@ class ReceiveScreen(StepScreen[Received]):
             lambda: self._offer is not None,
             used=self._show_lines,
             doubted=self._ask_doubted,
+            refused=self._not_used,
         )
+        self._unused: list[Content] = []  # why labels were not used, until the next look at the whole
         self._scanned_at: int | None = None
+        self._remarks: list[Content] = []
 
     @property
     def dirty(self) -> bool:
@@ -307,8 +310,15 @@ class ReceiveScreen(StepScreen[Received]):
         return True
 
     def _say(self, remarks: list[Content]) -> None:
-        self.query_one("#said", Static).update(Content("\n").join(remarks))
-        self.query_one("#saying").display = bool(remarks)
+        self._remarks = remarks
+        said = [*self._unused, *remarks]
+        self.query_one("#said", Static).update(Content("\n").join(said))
+        self.query_one("#saying").display = bool(said)
+
+    def _not_used(self, error: PracticeError) -> None:
+        """Keep in sight why a label was not used: many more may follow at once."""
+        self._unused.append(shown.noted(Status.ACT, f"Label not used: {' '.join(str(error).split())}"))
+        self._say(self._remarks)
 
     # posting
 
@@ -324,6 +334,12 @@ class ReceiveScreen(StepScreen[Received]):
         )
 
     def action_save(self) -> None:
+        """Look through the delivery once what is typed in the label field is taken, then ask before it is posted."""
+        self._unused = []
+        self._say(self._remarks)
+        self._scans.take_typed(self._look_through)
+
+    def _look_through(self) -> None:
         if not self.query_one(Form).check():
             return
         if not self._lines:

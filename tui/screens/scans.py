@@ -28,7 +28,6 @@ if TYPE_CHECKING:
 
 Result = TypeVar("Result")
 
-REFUSED_STAYS = 30.0  # seconds
 NAMES = {"gtin": "GTIN", "hibc": "HIBC article", "own": "Our own code"}
 
 
@@ -41,6 +40,7 @@ class Scans:
         ready: whether the screen can use labels yet; once it can, it calls `go_on`.
         used: shows what was used; called once for all labels that came meanwhile.
         doubted: what to do with a label that a person does not trust; by default nothing.
+        refused: shows why a label was not used where it stays to be read: many more may follow at once.
     """
 
     def __init__(
@@ -51,19 +51,33 @@ class Scans:
         *,
         used: Callable[[], object] = lambda: None,
         doubted: Callable[[Scanned], object] = lambda _: None,
+        refused: Callable[[PracticeError], object] = lambda _: None,
     ) -> None:
         self._screen, self._use, self._ready = screen, use, ready
-        self._used, self._doubted = used, doubted
+        self._used, self._doubted, self._refused = used, doubted, refused
         self._row: deque[str] = deque()
         self._looked_up: tuple[str, ...] = ()
         self._first: Label | None = None  # a package's first code, until its second has come
         self._busy = False
         self._number = 0
+        self._then: Callable[[], object] | None = None  # what waits until all labels are used
+        self._typed = ""
 
     def add(self, label: str) -> None:
         """Take one more label."""
         self._row.append(label)
         self.go_on()
+
+    def take_typed(self, then: Callable[[], object]) -> None:
+        """Take what is typed in the label field as Enter would, then go on; not where a label can't be used."""
+        field = self._screen.query_one(ScanInput)
+        self._typed = field.taken()
+        if not (self._typed or self._busy or self._row):
+            then()
+            return
+        self._then = then
+        if self._typed:
+            self.add(self._typed)
 
     def go_on(self) -> None:
         """Look at the labels that wait, unless some are being looked at or a dialog is in front."""
@@ -73,13 +87,17 @@ class Scans:
         if self._row:
             self._looked_up, self._row = tuple(self._row), deque()
             self._look_up(self._looked_up)
+        elif self._then is not None:
+            then, self._then, self._typed = self._then, None, ""
+            then()
 
     def _waiting(self, *, yes: bool) -> None:
         for field in self._screen.query(ScanInput):
             field.waits = yes
 
     def ask(self, question: Callable[[], object]) -> None:
-        """Open a dialog behind which further labels are kept until it is gone."""
+        """Open a dialog behind which further labels are kept until it is gone; what waited is asked for anew."""
+        self._then, self._typed = None, ""
         self._waiting(yes=True)
         question()
 
@@ -129,9 +147,16 @@ class Scans:
             self._use(scanned)
 
     def refuse(self, error: PracticeError) -> None:
-        """Say why a label was not used; it stays to be read, since many more may follow at once."""
+        """Say why a label was not used; typed text that was to be taken comes back into the field, to be put right."""
         said = clean(" ".join(str(error).split()))
-        self._screen.notify(said, title="Label not used", severity="error", timeout=REFUSED_STAYS, markup=False)
+        self._screen.notify(said, title="Label not used", severity="error", markup=False)
+        self._refused(error)
+        typed, self._typed = self._typed, ""
+        if self._then is not None and typed:
+            field = self._screen.query_one(ScanInput)
+            field.put(typed)
+            field.focus()
+        self._then = None
 
     def _ask_person(self, scanned: Scanned) -> None:
         def answered(answer: Confirmed | None) -> None:

@@ -62,8 +62,12 @@ class ScanInput(SafeInput):
         """Leave the field for what stands before it, usually the list."""
         self.screen.focus_previous()
 
-    def _take(self) -> None:
+    def taken(self) -> str:
+        """What stands in the field, with its separators; the field is empty from now on."""
         label = self.value.translate(_PICTURES)  # a blank at its end may be a check character
         self.clear()
-        if label.strip():
+        return label if label.strip() else ""
+
+    def _take(self) -> None:
+        if label := self.taken():
             self.post_message(self.Scanned(self, label))
