@@ -1,7 +1,7 @@
 """A small invented practice with everything a final-impression visit needs, for tests of visits and of the week."""
 
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, timedelta
 from itertools import count
 from typing import Any
 
@@ -35,6 +35,7 @@ BITE = ItemDraft(
 LOWER_TRAY = replace(TRAY, code="T1-LM", name="Tray, Line 1, lower M", arch=Arch.MANDIBULAR)
 UPPER_LARGE = replace(TRAY, code="T1-UL", name="Tray, Line 1, upper L", tray_size="L")
 FAR = date(2028, 6, 30)
+SINCE = timedelta(days=120)  # the lots are there so long: visits of that time can be booked out
 MATERIALS = ("LIGHT-A", "HEAVY-A", "BITE")
 
 
@@ -85,7 +86,7 @@ class Clinic:
             lot_id = desk.add(
                 Lot(
                     item_id=item.id or 0, number=number, use_by=use_by, use_by_read=reading, unit_qty=item.unit_qty,
-                    first_received_on=desk.today,
+                    first_received_on=desk.today - SINCE,
                 )
             )  # fmt: skip
             stack = Sealed(lot_id, desk.place(place).id or 0)

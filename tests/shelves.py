@@ -32,6 +32,7 @@ from inventory.store.ledger import post
 from inventory.store.tables import CaseKind, Holding, Item, Lot, Movement, Person, Place, Setting, Visit
 
 TODAY = date(2026, 3, 2)
+RECEIVED = date(2026, 1, 2)  # so that something can have happened to a lot before today
 MORNING = datetime.combine(TODAY, time(9), tzinfo=UTC)
 PLACES = {
     "Store room": PlaceRole.STORE,
@@ -105,7 +106,7 @@ class Shelves:
             lot_id = desk.add(
                 Lot(
                     item_id=item_id, number=number or f"L{next(self.keys)}", use_by=use_by, use_by_read=read,
-                    unit_qty=unit_qty, first_received_on=known.pop("first_received_on", TODAY), **known,
+                    unit_qty=unit_qty, first_received_on=known.pop("first_received_on", RECEIVED), **known,
                 )
             )  # fmt: skip
         if units:

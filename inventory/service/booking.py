@@ -6,9 +6,9 @@ used, or that the book does not have, needs a confirmation, and the former a rea
 """
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import asdict, dataclass, field
-from datetime import date
+from datetime import date, timedelta
 
 from inventory.domain.ledger import Draft, Entry, Opened, Posting, Sealed, request_hash
 from inventory.domain.quantity import show
@@ -28,6 +28,7 @@ from inventory.domain.vocabulary import (
 from inventory.domain.words import clean
 from inventory.errors import AlreadyDone, BadInput, NeedsConfirmation, NotAllowed, NotFound
 from inventory.service import visits
+from inventory.service.happened import check_received, check_stood
 from inventory.service.practice import Desk, Practice
 from inventory.store import ledger
 from inventory.store.queries import planning, stock
@@ -37,6 +38,7 @@ from inventory.store.queries.visits import VisitRow
 from inventory.store.tables import Item, Lot, Place, Visit
 
 COUNT, OPENING, USE, TRANSFER = range(4)  # parts of a booking's request
+LONG_AFTER = timedelta(days=14)  # own judgement: who books out later than this has probably mistyped the day
 PLANNED_FIELDS = ("upper_size", "lower_size", "place_id")  # of a visit, which booking it out overwrites
 
 
@@ -144,12 +146,14 @@ def book_out(
         request: the form.
         by: initials.
         request_key: drawn when the form was opened; the same key posts once.
-        confirmed: a person has said yes to stock found and to lots that should not have been used.
+        confirmed: a person has said yes to stock found, to lots that should not have been used, and to a day that is
+            before the planned one or long after it.
         reason: why such a lot was used.
 
     Raises:
-        BadInput: a line is not valid; the message names it.
-        NeedsConfirmation: the book has less than was used, or a lot is expired, held or recalled.
+        BadInput: a line is not valid, or its lot was not there yet on that day; the message names it.
+        NeedsConfirmation: the book has less than was used, a lot is expired, held or recalled, or the day is before the
+            visit's planned one or more than 14 days after it.
         AlreadyDone: a colleague booked, changed or cancelled the visit.
         StockChanged: somebody else just used the stock.
     """
@@ -163,6 +167,7 @@ def book_out(
         row = _bookable(desk, request)
         happened_on = _happened_on(desk, request)
         sheet = _Sheet(desk, _place(desk, request.place), happened_on, *_known(desk, request))
+        sheet.odd += _odd_day(row, happened_on)
         for number, line in enumerate(request.lines, start=1):
             sheet.use(line, f"line {number}")
         for tray in request.trays:
@@ -206,8 +211,16 @@ def _not_bookable(desk: Desk, visit_id: int) -> AlreadyDone:
 def _happened_on(desk: Desk, request: BookOut) -> date:
     on = request.happened_on or desk.today
     if on > desk.today:
-        raise BadInput(f"date: {on} is still to come.", "Book a visit out on its day or later.")
+        raise BadInput(f"date: {on} is still to come.", "Book a visit out on the day it took place, or later.")
     return on
+
+
+def _odd_day(row: VisitRow, on: date) -> Iterator[str]:
+    """What is unusual about the day of a booking: before the planned one, or long after it."""
+    if on < row.on:
+        yield f"The visit of case {row.case_ref} is planned for {row.on}, not for {on}: was it moved forward?"
+    elif on - row.on > LONG_AFTER:
+        yield f"The visit of case {row.case_ref} was planned for {row.on}, {(on - row.on).days} days before {on}."
 
 
 def _place(desk: Desk, name: str) -> Place:
@@ -240,6 +253,7 @@ class _Sheet:
     entries: dict[int, list[Entry]] = field(default_factory=lambda: defaultdict(list))
     found: list[str] = field(default_factory=list)
     late: list[str] = field(default_factory=list)
+    odd: list[str] = field(default_factory=list)
     families: dict[str, str] = field(default_factory=dict)
     units: dict[tuple[Sealed, int], Opened] = field(default_factory=dict)
 
@@ -292,10 +306,10 @@ class _Sheet:
         """Stop where the request is unusual and nobody has said yes, or nothing was used at all."""
         if not any(self.entries[part] for part in (USE, TRANSFER)):
             raise BadInput("Nothing was used.", "Enter what the visit used, or cancel the visit.")
-        if (self.late or self.found) and not confirmed:
+        if (self.odd or self.late or self.found) and not confirmed:
             raise NeedsConfirmation(
-                "\n".join([*self.late, *self.found]),
-                "Confirm only what was really used; the record will show it.",
+                "\n".join([*self.odd, *self.late, *self.found]),
+                "Confirm only what really happened; the record will show it.",
                 reason_needed=bool(self.late),
             )
         if self.late and not reason:
@@ -334,6 +348,7 @@ class _Sheet:
                 f"{where} ({item.name}): lot {stand.lot_number} stands in {stand.place_name}.",
                 "Bring it back to an operatory or the store room first.",
             )
+        check_stood(self.on, stand, f"lot {stand.lot_number} of {item.name}")
         return stand
 
     def _source(self, line: UsedLine, item: Item, where: str) -> tuple[int | Sealed | Opened, Stand | None]:
@@ -404,6 +419,7 @@ class _Sheet:
                 use_by_read=found.use_by_read, unit_qty=item.unit_qty, first_received_on=self.on,
             )  # fmt: skip
             self.desk.add(lot)
+        check_received(self.on, lot.first_received_on, f"lot {number} of {item.name}")
         return lot
 
     def _away(self, outcome: TrialOutcome) -> int:

@@ -19,6 +19,7 @@ from inventory.domain.use_by import in_date
 from inventory.domain.vocabulary import BaseUnit, DocumentKind, LateReason, MovementKind, PlaceRole
 from inventory.domain.words import clean
 from inventory.errors import BadInput, NeedsConfirmation, NotAllowed, NotFound, StockChanged
+from inventory.service.happened import check_received, check_stood
 from inventory.service.practice import Desk, Practice
 from inventory.store.ledger import already_posted, lock_lots, post
 from inventory.store.queries import history
@@ -77,7 +78,8 @@ def open_unit(practice: Practice, holding_id: int, slip: Slip, *, to_place: str 
     """Open one sealed unit, where it stands or at another place; the day it happened is its opened-on date.
 
     Raises:
-        BadInput: not a sealed stack, a day to come, unknown place or initials.
+        BadInput: not a sealed stack, a day to come or before the stock was there,
+            unknown place or initials.
         NeedsConfirmation: the lot is expired, on hold or recalled (with a reason).
         StockChanged: nothing sealed is left there.
     """
@@ -85,12 +87,12 @@ def open_unit(practice: Practice, holding_id: int, slip: Slip, *, to_place: str 
     with practice.writing() as desk:
         if (before := _before(desk, "open", request, slip)) is not None:
             return before
-        (source,) = _sources(desk, [Part(holding_id)])
+        on = _day(desk, slip)
+        (source,) = _sources(desk, [Part(holding_id)], on)
         if source.opened_on is not None:
             raise BadInput(f"{_named(desk, source)} is open already.", "Choose a sealed one.")
         place = desk.place(to_place) if to_place else desk.session.get_one(Place, source.place_id)
         _check_place(place)
-        on = _day(desk, slip)
         late = _ask_late(desk, source, slip, "opened")
         opened = Opened(source.lot_id, _id(place), on)
         entries = (
@@ -106,7 +108,8 @@ def transfer(practice: Practice, parts: Sequence[Part], to_place: str, slip: Sli
     A reusable tray goes to reprocessing and comes back the same way; a single-use one never does.
 
     Raises:
-        BadInput: not whole units, an opened unit in part, nothing to carry, a day to come, unknown place or initials.
+        BadInput: not whole units, an opened unit in part, nothing to carry, a day to come or before the stock was there,
+            unknown place or initials.
         NeedsConfirmation: expired, held or recalled stock would go to a chair (with a reason).
         NotAllowed: a single-use article would go to reprocessing.
         StockChanged: less is there than asked for.
@@ -118,7 +121,9 @@ def transfer(practice: Practice, parts: Sequence[Part], to_place: str, slip: Sli
         place = desk.place(to_place)
         _check_place(place)
         entries: list[Entry] = []
-        for number, (part, source) in enumerate(zip(parts, _sources(desk, parts), strict=True), start=1):
+        for number, (part, source) in enumerate(
+            zip(parts, _sources(desk, parts, _day(desk, slip)), strict=True), start=1
+        ):
             _check_way(desk, source, place)
             late = _ask_late(desk, source, slip, "taken to a chair") if place.role is PlaceRole.CHAIR else None
             qty = _amount(desk, part, source, whole=True)
@@ -136,7 +141,8 @@ def discard(practice: Practice, parts: Sequence[Part], slip: Slip) -> Moved:
     """Throw stock away, with a reason; recalled stock with proof too (a certificate of destruction), for its notice.
 
     Raises:
-        BadInput: no reason, no proof for recalled stock, not whole units, a day to come, unknown initials.
+        BadInput: no reason, no proof for recalled stock, not whole units, a day to come or before the stock was there,
+            unknown initials.
         StockChanged: less is there than asked for.
     """
     return _take_away(practice, parts, slip, DocumentKind.DISCARD)
@@ -146,7 +152,8 @@ def return_to_supplier(practice: Practice, parts: Sequence[Part], slip: Slip) ->
     """Send stock back to who sold it, with a reason and a proof (credit note or return number).
 
     Raises:
-        BadInput: no reason or proof, not whole units, a day to come, unknown initials.
+        BadInput: no reason or proof, not whole units, a day to come or before the stock was there,
+            unknown initials.
         StockChanged: less is there than asked for.
     """
     return _take_away(practice, parts, slip, DocumentKind.RETURN)
@@ -156,7 +163,7 @@ def write_off_rest(practice: Practice, holding_id: int, slip: Slip) -> Moved:
     """Write off what is left in an opened unit because it serves no step: waste, lost while working.
 
     Raises:
-        BadInput: not an opened unit, or empty; a day to come; unknown initials.
+        BadInput: not an opened unit, or empty; a day to come or before it was opened; unknown initials.
     """
     return _empty(practice, holding_id, slip, MovementKind.WASTE, REST_REASON)
 
@@ -165,7 +172,7 @@ def use_up(practice: Practice, holding_id: int, slip: Slip) -> Moved:
     """Book an opened unit as used to the end: "bottle empty", for what is kept by count only.
 
     Raises:
-        BadInput: not an opened unit, or empty; a day to come; unknown initials.
+        BadInput: not an opened unit, or empty; a day to come or before it was opened; unknown initials.
     """
     return _empty(practice, holding_id, slip, MovementKind.USE, USED_UP_REASON)
 
@@ -186,7 +193,8 @@ def correct_count(
         The count correction; without a document where the book was right.
 
     Raises:
-        BadInput: no reason, an impossible content, a day to come, unknown holding, lot, place or initials.
+        BadInput: no reason, an impossible content, a day to come or before the stock was there,
+            unknown holding, lot, place or initials.
         StockChanged: the book changed since it was shown, or more was used since the count than was counted.
     """
     request = {"target": target, "content": content, "book_said": book_said}
@@ -209,12 +217,13 @@ def _expected(desk: Desk, target: int | Sealed, content: int, on: date, book_sai
         lot = desk.session.get(Lot, target.lot_id)
         if lot is None or desk.session.get(Place, target.place_id) is None:
             raise NotFound("There is no such lot or place.", "Look it up in the list of lots.")
+        check_received(on, lot.first_received_on, f"lot {lot.number}")
         _check_content(content, lot.unit_qty, opened=False)
         lock_lots(desk.session, [target.lot_id])
         standing = history.sealed_at(desk.session, target.lot_id, target.place_id)
         holding_id, on_hand = standing or (None, 0)
     else:
-        (source,) = _sources(desk, [Part(target)])
+        (source,) = _sources(desk, [Part(target)], on)
         _check_content(content, source.unit_qty, opened=source.opened_on is not None)
         holding_id, on_hand = source.holding_id, source.on_hand
     if book_said is not None and book_said != on_hand:
@@ -237,7 +246,7 @@ def _take_away(practice: Practice, parts: Sequence[Part], slip: Slip, kind: Docu
         if (before := _before(desk, kind, request, slip)) is not None:
             return before
         _ask_reason(slip)
-        sources = _sources(desk, parts)
+        sources = _sources(desk, parts, _day(desk, slip))
         if not slip.proof.strip() and (kind is DocumentKind.RETURN or any(source.recalled for source in sources)):
             raise BadInput(
                 "proof: it is missing.", "Name the credit note, the return number or the certificate of destruction."
@@ -255,7 +264,7 @@ def _empty(practice: Practice, holding_id: int, slip: Slip, kind: MovementKind, 
     with practice.writing() as desk:
         if (before := _before(desk, verb, request, slip)) is not None:
             return before
-        (source,) = _sources(desk, [Part(holding_id)])
+        (source,) = _sources(desk, [Part(holding_id)], _day(desk, slip))
         if source.opened_on is None:
             raise BadInput(f"{_named(desk, source)} is sealed.", "Choose an opened unit, or discard sealed ones.")
         entries = (Entry(source.holding_id, kind, -_amount(desk, Part(holding_id), source), lot_confirmed=True),)
@@ -321,8 +330,8 @@ def _day(desk: Desk, slip: Slip) -> date:
     return on
 
 
-def _sources(desk: Desk, parts: Sequence[Part]) -> list[Stand]:
-    """The holdings named, read after they were locked."""
+def _sources(desk: Desk, parts: Sequence[Part], on: date) -> list[Stand]:
+    """The holdings named, read after they were locked; each was there on that day."""
     ids = [part.holding_id for part in parts]
     if len(set(ids)) < len(ids):
         raise BadInput("The same stock is named twice.", "Name it once, with the whole amount.")
@@ -331,7 +340,10 @@ def _sources(desk: Desk, parts: Sequence[Part]) -> list[Stand]:
     sources = [stand(desk.session, holding_id) for holding_id in ids]
     if None in sources:
         raise NotFound(f"There is no holding {ids[sources.index(None)]}.", "Look it up in the list of lots.")
-    return [source for source in sources if source is not None]
+    found = [source for source in sources if source is not None]
+    for source in found:
+        check_stood(on, source, _named(desk, source))
+    return found
 
 
 def _amount(desk: Desk, part: Part, source: Stand, *, whole: bool = False) -> int:

@@ -10,7 +10,7 @@ from inventory.errors import AlreadyDone, BadInput, KeyReused, NeedsConfirmation
 from inventory.service import correcting, filling_in, holding, laying_out, visits
 from inventory.service.booking import BookOut, FoundLot, UsedLine, UsedTray
 from inventory.store.queries import planning
-from tests.clinic import FAR, Clinic, as_expected
+from tests.clinic import FAR, SINCE, Clinic, as_expected
 from tests.service.catalogue_samples import BY, TODAY
 
 PAST = TODAY - timedelta(days=1)
@@ -244,6 +244,27 @@ def test_a_visit_can_not_be_booked_out_for_a_day_to_come(clinic: Clinic) -> None
     request = as_expected(laying_out.form(clinic.practice, clinic.plan().visit_id))
     with pytest.raises(BadInput, match="still to come"):
         clinic.post(replace(request, happened_on=TODAY + timedelta(days=1)))
+
+
+def test_a_visit_is_not_booked_out_of_lots_that_were_not_there_on_that_day(clinic: Clinic) -> None:
+    long_ago = TODAY - SINCE - timedelta(days=1)
+    request = as_expected(laying_out.form(clinic.practice, clinic.plan(on=long_ago).visit_id))
+    with pytest.raises(BadInput, match=rf"{long_ago} is before lot .* first received, {TODAY - SINCE}"):
+        clinic.post(replace(request, happened_on=long_ago), confirmed=True)
+
+
+@pytest.mark.parametrize("in_days", [1, -15])
+def test_a_booking_before_the_planned_day_or_long_after_it_needs_a_yes(clinic: Clinic, in_days: int) -> None:
+    on = TODAY + timedelta(days=in_days)
+    request = as_expected(laying_out.form(clinic.practice, clinic.plan(on=on).visit_id))
+    with pytest.raises(NeedsConfirmation, match=f"planned for {on}") as asked:
+        clinic.post(request)
+    assert not asked.value.reason_needed
+    assert clinic.post(request, confirmed=True).visit.state is VisitState.DONE
+
+
+def test_a_booking_two_weeks_late_asks_nothing(clinic: Clinic) -> None:
+    assert clinic.book(clinic.plan(on=TODAY - timedelta(days=14))).visit.state is VisitState.DONE
 
 
 def test_a_refused_booking_leaves_nothing_behind(clinic: Clinic) -> None:

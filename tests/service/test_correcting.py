@@ -257,7 +257,7 @@ def test_after_an_undoing_the_visit_has_its_planned_tray_sizes_and_place_again(c
         assert (booked.visit.upper_size, booked.visit.place) == (size, "operatory 1")
         undo_booking(clinic, booked.documents[-1])
         again = visits.one(clinic.practice, visit.visit_id)
-        assert (again.upper_size, again.lower_size, again.place) == ("L", "M", "Operatory 2")
+        assert (again.upper_size, again.lower_size, again.place) == ("L", "M", "operatory 2")
 
 
 def test_the_change_log_says_who_undid_a_visit_and_why(clinic: Clinic) -> None:

@@ -9,7 +9,7 @@ from inventory.domain.vocabulary import BaseUnit, ItemKind, LateReason, Movement
 from inventory.errors import BadInput, KeyReused, NeedsConfirmation, NotAllowed, NotFound, StockChanged
 from inventory.service import holding, moving
 from inventory.service.moving import Part
-from tests.shelves import TODAY, Shelves
+from tests.shelves import RECEIVED, TODAY, Shelves
 
 YESTERDAY = TODAY - timedelta(days=1)
 TOMORROW = TODAY + timedelta(days=1)
@@ -42,6 +42,31 @@ def test_the_day_it_was_opened_counts_not_the_day_it_was_entered(shelves: Shelve
 def test_nothing_happens_tomorrow(shelves: Shelves) -> None:
     with pytest.raises(BadInput, match="still to come"):
         moving.open_unit(shelves.practice, shelves.sealed(shelves.lot(1)), shelves.slip(on=TOMORROW))
+
+
+def test_nothing_happens_to_a_lot_before_it_was_first_received(shelves: Shelves) -> None:
+    lot = shelves.lot(2)
+    early = {"on": RECEIVED - timedelta(days=1), "reason": "typed wrongly"}
+    stack, practice = shelves.sealed(lot), shelves.practice
+    for deed in (
+        lambda: moving.open_unit(practice, stack, shelves.slip(**early)),
+        lambda: moving.transfer(practice, [Part(stack)], "Chair 1", shelves.slip(**early)),
+        lambda: moving.discard(practice, [Part(stack)], shelves.slip(**early)),
+        lambda: moving.correct_count(practice, stack, 5_000, shelves.slip(**early)),
+        lambda: moving.correct_count(practice, Sealed(lot, shelves.places["Chair 2"]), 5_000, shelves.slip(**early)),
+    ):
+        with pytest.raises(BadInput, match=f"first received, {RECEIVED}"):
+            deed()
+    moving.open_unit(practice, stack, shelves.slip(on=RECEIVED))
+    assert shelves.stock(lot)["Store room", RECEIVED] == [5_000]
+
+
+def test_nothing_happens_to_an_opened_cartridge_before_it_was_opened(shelves: Shelves) -> None:
+    unit = moving.open_unit(shelves.practice, shelves.sealed(shelves.lot(1)), shelves.slip()).opened_id
+    assert unit is not None
+    for deed in (moving.use_up, moving.write_off_rest):
+        with pytest.raises(BadInput, match=f"was opened, {TODAY}"):
+            deed(shelves.practice, unit, shelves.slip(on=YESTERDAY))
 
 
 def test_the_last_sealed_unit_can_be_opened_once(shelves: Shelves) -> None:
