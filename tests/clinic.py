@@ -105,7 +105,7 @@ class Clinic:
 
     def plan(self, case_ref: str = "C-1", on: date = TODAY, **known: Any) -> VisitCard:
         facts = {"case_kind": "final_stock_tray", "upper_size": "M", "lower_size": "M", **known}
-        return visits.plan(self.practice, VisitPlan(case_ref, on, **facts), by=BY)
+        return visits.plan(self.practice, VisitPlan(case_ref, on, **facts), by=BY, confirmed=True)
 
     def book(self, visit: VisitCard, **changes: Any) -> booking.Booked:
         """Book a visit out as the form expects it."""

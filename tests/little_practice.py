@@ -150,7 +150,7 @@ class LittlePractice:
         if kind not in ("final_stock_tray", "preliminary"):
             facts |= {"upper_size": None, "lower_size": None}
         plan = VisitPlan(case_ref, facts.pop("on", self.today), kind, **facts)
-        return visits.plan(self.practice, plan, by="AB").visit_id
+        return visits.plan(self.practice, plan, by="AB", confirmed=True).visit_id
 
     def on_hand(self, holding_id: int) -> int:
         with self.practice.reading() as desk:

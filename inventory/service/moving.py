@@ -78,8 +78,8 @@ def open_unit(practice: Practice, holding_id: int, slip: Slip, *, to_place: str 
     """Open one sealed unit, where it stands or at another place; the day it happened is its opened-on date.
 
     Raises:
-        BadInput: not a sealed stack, a day to come or before the stock was there,
-            unknown place or initials.
+        BadInput: not a sealed stack, a day to come or before the stock was
+            there, unknown place or initials.
         NeedsConfirmation: the lot is expired, on hold or recalled (with a reason).
         StockChanged: nothing sealed is left there.
     """
@@ -108,8 +108,8 @@ def transfer(practice: Practice, parts: Sequence[Part], to_place: str, slip: Sli
     A reusable tray goes to reprocessing and comes back the same way; a single-use one never does.
 
     Raises:
-        BadInput: not whole units, an opened unit in part, nothing to carry, a day to come or before the stock was there,
-            unknown place or initials.
+        BadInput: not whole units, an opened unit in part, nothing to carry, a day to come or before the stock was
+            there, unknown place or initials.
         NeedsConfirmation: expired, held or recalled stock would go to a chair (with a reason).
         NotAllowed: a single-use article would go to reprocessing.
         StockChanged: less is there than asked for.
@@ -141,8 +141,8 @@ def discard(practice: Practice, parts: Sequence[Part], slip: Slip) -> Moved:
     """Throw stock away, with a reason; recalled stock with proof too (a certificate of destruction), for its notice.
 
     Raises:
-        BadInput: no reason, no proof for recalled stock, not whole units, a day to come or before the stock was there,
-            unknown initials.
+        BadInput: no reason, no proof for recalled stock, not whole units, a day to come or before the stock was
+            there, unknown initials.
         StockChanged: less is there than asked for.
     """
     return _take_away(practice, parts, slip, DocumentKind.DISCARD)
@@ -152,8 +152,8 @@ def return_to_supplier(practice: Practice, parts: Sequence[Part], slip: Slip) ->
     """Send stock back to who sold it, with a reason and a proof (credit note or return number).
 
     Raises:
-        BadInput: no reason or proof, not whole units, a day to come or before the stock was there,
-            unknown initials.
+        BadInput: no reason or proof, not whole units, a day to come or before the stock was
+            there, unknown initials.
         StockChanged: less is there than asked for.
     """
     return _take_away(practice, parts, slip, DocumentKind.RETURN)
@@ -193,8 +193,8 @@ def correct_count(
         The count correction; without a document where the book was right.
 
     Raises:
-        BadInput: no reason, an impossible content, a day to come or before the stock was there,
-            unknown holding, lot, place or initials.
+        BadInput: no reason, an impossible content, a day to come or before the stock was
+            there, unknown holding, lot, place or initials.
         StockChanged: the book changed since it was shown, or more was used since the count than was counted.
     """
     request = {"target": target, "content": content, "book_said": book_said}
@@ -340,10 +340,10 @@ def _sources(desk: Desk, parts: Sequence[Part], on: date) -> list[Stand]:
     sources = [stand(desk.session, holding_id) for holding_id in ids]
     if None in sources:
         raise NotFound(f"There is no holding {ids[sources.index(None)]}.", "Look it up in the list of lots.")
-    found = [source for source in sources if source is not None]
-    for source in found:
+    there = [source for source in sources if source is not None]
+    for source in there:
         check_stood(on, source, _named(desk, source))
-    return found
+    return there
 
 
 def _amount(desk: Desk, part: Part, source: Stand, *, whole: bool = False) -> int:

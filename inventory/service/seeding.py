@@ -306,7 +306,7 @@ class _Story:
 
     def _visit(self) -> None:
         """One visit of this day, planned and booked out, or called off."""
-        card = visits.plan(self.practice, self._plan(), by=self.by)
+        card = visits.plan(self.practice, self._plan(), by=self.by, confirmed=True)
         form = laying_out.form(self.practice, card.visit_id)
         if self.random.random() < self.plot["called_off"] or not form.complete:
             visits.cancel(self.practice, card.visit_id, version=card.version, reason="called off", by=self.by)
@@ -445,7 +445,7 @@ class _Story:
                     upper_size=planned.get("upper_size"), lower_size=planned.get("lower_size"),
                     place=self.chairs[number % len(self.chairs)],
                 ),
-                by=self.by,
+                by=self.by, confirmed=True,
             )  # fmt: skip
 
     def _key(self) -> str:

@@ -5,20 +5,21 @@ the earlier one, with who asked for it. Patient names never enter: only referenc
 """
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, fields
 from datetime import date, datetime, timedelta
 from typing import Any
 
 from inventory.domain.vocabulary import Arch, ItemKind, RemakeAskedBy, VisitState
 from inventory.domain.words import clean
-from inventory.errors import AlreadyDone, BadInput, NotAllowed, NotFound
+from inventory.errors import AlreadyDone, BadInput, NeedsConfirmation, NotAllowed, NotFound
 from inventory.service.practice import Desk, Practice
 from inventory.store.queries import catalogue
 from inventory.store.queries import visits as query
 from inventory.store.queries.visits import VisitRow
 from inventory.store.tables import CaseKind, Visit
 
+FAR_AHEAD = timedelta(days=366)  # own judgement: a day farther ahead is probably a mistyped year
 _CASE_REF = re.compile(r"(?=.*\d)[A-Za-z0-9][A-Za-z0-9/._-]{0,39}")
 
 
@@ -76,15 +77,37 @@ class KindCard:
     uses_tray: bool
 
 
-def plan(practice: Practice, request: VisitPlan, *, by: str) -> VisitCard:
+def plan(practice: Practice, request: VisitPlan, *, by: str, confirmed: bool = False) -> VisitCard:
     """Plan a visit; a size not given is carried over from the case's latest visit that had one.
+
+    Args:
+        practice: the practice at work.
+        request: what is known of it.
+        by: initials.
+        confirmed: a person has said yes to what is unusual.
 
     Raises:
         BadInput: a field is not valid; the message names it.
         NotFound: unknown case kind, place, tray size or earlier visit.
+        NeedsConfirmation: the day has passed or is more than a year ahead, or the case has such a visit on that day.
     """
     with practice.writing() as desk:
-        return card(desk, plan_within(desk, desk.person(by), request))
+        number = plan_within(desk, desk.person(by), request)
+        odd = () if confirmed else tuple(_odd(desk, _row(desk, number)))
+        if odd:
+            raise NeedsConfirmation("\n".join(odd), "Check the day and the case, then confirm.")
+        return card(desk, number)
+
+
+def _odd(desk: Desk, row: VisitRow) -> Iterator[str]:
+    """What is unusual about a visit that was just planned."""
+    if row.on < desk.today:
+        yield f"The day has passed: {row.on}."
+    elif row.on - desk.today > FAR_AHEAD:
+        yield f"The day is more than a year ahead: {row.on}."
+    for other in query.visits(desk.session, since=row.on, until=row.on, case_ref=row.case_ref):
+        if other.id != row.id and other.case_kind_id == row.case_kind_id and other.state is not VisitState.CANCELLED:
+            yield f"Case {row.case_ref} has a visit of this kind on {row.on} already: visit {other.id}, {other.state}."
 
 
 def plan_within(desk: Desk, person_id: int, request: VisitPlan, *, reason: str = "", **source: Any) -> int:
@@ -283,7 +306,7 @@ def checked_case_ref(text: str) -> str:
     if not _CASE_REF.fullmatch(text):
         raise BadInput(
             f"case reference: {text!r} is not a reference.",
-            "Use letters, digits and / . _ - with at least one digit, up to 40 signs; no patient names.",
+            "Use letters, digits and / . _ - with at least one digit, up to 40 characters; no patient names.",
         )
     return text
 

@@ -1,12 +1,12 @@
 """Planning visits: under a case reference, never a name; sizes carried over; remakes linked."""
 
 from dataclasses import replace
-from datetime import timedelta
+from datetime import date, timedelta
 
 import pytest
 
 from inventory.domain.vocabulary import RemakeAskedBy, VisitState
-from inventory.errors import AlreadyDone, BadInput, NotAllowed, NotFound
+from inventory.errors import AlreadyDone, BadInput, NeedsConfirmation, NotAllowed, NotFound
 from inventory.service import laying_out, visits
 from inventory.service.visits import VisitPlan
 from tests.clinic import Clinic
@@ -43,6 +43,31 @@ def test_a_field_that_is_not_valid_is_named(clinic: Clinic, changes: dict[str, o
         visits.plan(clinic.practice, replace(PLAN, **changes), by=BY)  # type: ignore[arg-type]
     assert message in str(told.value)
     assert visits.between(clinic.practice, TODAY, TODAY) == ()
+
+
+@pytest.mark.parametrize(
+    ("on", "asked"),
+    [
+        (TODAY - timedelta(days=1), "has passed"),
+        (TODAY + timedelta(days=800), "more than a year ahead"),
+        (TODAY, "has a visit of this kind"),
+    ],
+)
+def test_a_day_that_is_probably_mistyped_or_a_visit_planned_before_needs_a_yes(
+    clinic: Clinic, on: date, asked: str
+) -> None:
+    clinic.plan("C-1", on=TODAY)
+    with pytest.raises(NeedsConfirmation, match=asked) as told:
+        visits.plan(clinic.practice, replace(PLAN, on=on), by=BY)
+    assert not told.value.reason_needed
+    assert len(visits.of_case(clinic.practice, "C-1")) == 1
+    assert visits.plan(clinic.practice, replace(PLAN, on=on), by=BY, confirmed=True).on == on
+
+
+def test_another_kind_of_visit_of_the_case_on_the_same_day_is_nothing_unusual(clinic: Clinic) -> None:
+    visits.plan(clinic.practice, PLAN, by=BY)
+    other = replace(PLAN, case_kind="reline", upper_size=None, lower_size=None)
+    assert visits.plan(clinic.practice, other, by=BY).case_kind == "reline"
 
 
 def test_a_size_known_from_an_earlier_visit_of_the_case_is_carried_over(clinic: Clinic) -> None:

@@ -197,7 +197,7 @@ def _plan(context: base.Context) -> int:
         lower_size=args.lower_size, place=args.place, remake_of=args.remake_of,
         remake_asked_by=RemakeAskedBy(args.asked_by) if args.asked_by else None, note=args.note or "",
     )  # fmt: skip
-    base.say(f"Planned: {_line(visits.plan(context.practice, plan, by=context.by))}")
+    base.say(f"Planned: {_line(visits.plan(context.practice, plan, by=context.by, confirmed=context.args.yes))}")
     return base.OK
 
 

@@ -15,6 +15,7 @@ from inventory.service.visit_desk import KindChoice, PlanChoices
 from inventory.service.visits import VisitCard, VisitPlan
 from tui import text as shown
 from tui import workers
+from tui.dialogs.confirm import Confirmed
 from tui.dialogs.save import SaveDialog
 from tui.screens.base import StepScreen
 from tui.widgets.choice_field import ChoiceField
@@ -183,12 +184,12 @@ class VisitForm(StepScreen[VisitCard]):
     def _save(self, request: VisitPlan, by: str) -> None:
         practice, old = self.practice, self._changes
 
-        def save() -> VisitCard:
+        def save(confirmed: Confirmed | None = None) -> VisitCard:
             if old is None:
-                return visits.plan(practice, request, by=by)
+                return visits.plan(practice, request, by=by, confirmed=confirmed is not None)
             return visits.change(practice, old.visit_id, request, version=old.version, by=by)
 
-        workers.run(self, save, self.finish, name="save", failed=self._complain)
+        workers.run(self, save, self.finish, name="save", again=save, failed=self._complain)
 
     def _complain(self, error: PracticeError) -> bool:
         """An error about one field is said beside it."""
