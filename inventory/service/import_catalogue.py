@@ -75,6 +75,9 @@ class Intake:
         """Read one row; what is wrong becomes its faults."""
         raise NotImplementedError
 
+    def keep_together(self, rows: tuple[Row, ...]) -> None:
+        """Where the right rows alone are taken in: fault those that make no sense without one that is wrong."""
+
     def save(self) -> None:
         """Write what was read without a fault."""
         raise NotImplementedError

@@ -153,6 +153,21 @@ OPENING_STOCK = FileKind(
         Column("received_on", "day it came; empty: today", ""),
     ),
 )
+ORDERS = FileKind(
+    "orders",
+    "Orders that were sent before the book began and are still to come, one item a row.",
+    (
+        Column("order", "its number; empty: one is drawn for all such rows of a supplier and day", "PO-17"),
+        Column("supplier", "the supplier's name", "Supplier North", needed=True),
+        Column("sent_on", "day it was sent", "2027-01-04", needed=True),
+        Column("expected_on", "day the supplier named; empty: by its lead time", ""),
+        Column("item", "the item's code", "LIGHT-A", needed=True),
+        Column("packs", "packs ordered", "5", needed=True),
+        Column("units_per_pack", "where the supplier sells several packs; empty: the preferred one", "2"),
+        Column("price", "price of a pack, in money; empty: as in the catalogue", "38.50"),
+        Column("received_packs", "packs that came already; only the others are on order", "0"),
+    ),
+)
 VISITS = FileKind(
     "visits",
     "Booked visits, under case references and never under names.",
@@ -173,7 +188,8 @@ VISITS = FileKind(
     ),
 )
 KINDS = {
-    kind.name: kind for kind in (PEOPLE, PLACES, SUPPLIERS, TRAY_SIZES, ITEMS, SUPPLIES, FITS, OPENING_STOCK, VISITS)
+    kind.name: kind
+    for kind in (PEOPLE, PLACES, SUPPLIERS, TRAY_SIZES, ITEMS, SUPPLIES, FITS, OPENING_STOCK, ORDERS, VISITS)
 }  # in the order in which a new practice imports them
 
 

@@ -1,10 +1,11 @@
-"""Bring in a practice's own files: people, places, suppliers, tray sizes, items, packs, fits, opening stock, visits.
+"""Bring in a practice's own files: people, places, suppliers, tray sizes, items, packs, fits, stock, orders, visits.
 
 A file is read whole and every fault is said with its row and column; nothing is taken in unless all of it is right, or
 the right rows only where that is asked for, with the others given back. It is one unit of work: all of it or nothing.
 
 What is known already is refused row by row, so that a file read twice by mistake changes nothing; with ``update`` such
-rows change what they name, logged field by field. Opening stock is never updated: what is in the book is counted.
+rows change what they name, logged field by field. Opening stock and orders are never updated: what is in the book is
+counted, or changed there.
 """
 
 import csv
@@ -17,6 +18,7 @@ from typing import NoReturn
 from inventory.domain.dates import DateOrder
 from inventory.errors import RowError, RowErrors
 from inventory.service import import_catalogue as catalogue_files
+from inventory.service import import_orders as order_files
 from inventory.service import import_stock as stock_files
 from inventory.service.import_catalogue import Intake
 from inventory.service.import_columns import KINDS, file_kind, template
@@ -35,6 +37,7 @@ _INTAKES: dict[str, Callable[..., Intake]] = {
     "supplies": catalogue_files.SuppliesIntake,
     "fits": catalogue_files.FitsIntake,
     "opening_stock": stock_files.OpeningStockIntake,
+    "orders": order_files.OrdersIntake,
     "visits": stock_files.VisitsIntake,
 }
 
@@ -152,6 +155,8 @@ def _take_in(
             if not row.text(column):
                 row.fault(column, "it is empty")
         intake.read(row)
+    if partial:
+        intake.keep_together(sheet.rows)
     theirs = {one.ours: f"{one.theirs} ({one.ours})" for one in sheet.foreign}
     for row in sheet.rows:
         row.faults = [replace(fault, column=theirs.get(fault.column, fault.column)) for fault in row.faults]

@@ -5,6 +5,7 @@ moment its goods are on order and count once. Goods are received by `receiving`,
 A person gives up what will not come, by line or as a whole; nothing is deleted.
 """
 
+import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -71,7 +72,7 @@ def draft(practice: Practice, supplier: str, lines: Sequence[Wanted], *, by: str
         wanted = [line for line in lines if line.packs]
         if not wanted:
             raise BadInput("Nothing is ordered.", "Give the packs of at least one item.")
-        number = _number(desk)
+        number = next_number(desk)
         order_id = desk.add(
             Purchase(number=number, supplier_id=row.id or 0, written_on=desk.today, person_id=person_id)
         )
@@ -109,7 +110,7 @@ def edit(practice: Practice, number: str, packs: Mapping[str, int], *, version: 
                 continue
             _check_packs(code, count)
             stored = desk.session.get_one(PurchaseLine, known[code].line_id)
-            stored.packs, stored.pack_cents = count, _price(_supply_of(desk, known[code]), count)
+            stored.packs, stored.pack_cents = count, pack_price(_supply_of(desk, known[code]), count)
         _write(desk, row.order_id, supplier, [line for line in new if line.packs])
         desk.log_change(person_id, "purchase", row.order_id, changes)
         desk.session.get_one(Purchase, row.order_id).version += 1
@@ -154,7 +155,7 @@ def send(
             raise BadInput(f"expected on: {due} is before it was sent.", "Give a later day.")
         stored = desk.session.get_one(Purchase, row.order_id)
         stored.state, stored.sent_on, stored.expected_on = OrderState.SENT, sent, due
-        stored.fee_cents = order_sum(_terms(desk, row.supplier_id), orders.prices(lines)).fee_cents
+        stored.fee_cents = order_sum(terms_of(desk, row.supplier_id), orders.prices(lines)).fee_cents
         stored.version += 1
         changes = {"state": (row.state.value, stored.state.value), "expected_on": (None, due)}
         desk.log_change(person_id, "purchase", row.order_id, changes)
@@ -227,14 +228,17 @@ def close_short(
 # working out
 
 
-def _terms(desk: Desk, supplier_id: int) -> SupplierTerms:
+def terms_of(desk: Desk, supplier_id: int) -> SupplierTerms:
+    """On which terms a supplier delivers."""
     return forecasting.supplier_terms(desk)[desk.session.get_one(Supplier, supplier_id).name]
 
 
-def _number(desk: Desk) -> str:
+def next_number(desk: Desk) -> str:
     """The next order number: the practice's code and a running number; asked for by one at a time."""
     code = str(desk.settings["practice_code"]).strip().upper() or "O"
-    return f"{code}-{purchases.how_many(desk.session) + 1:04d}"
+    running = itertools.count(purchases.how_many(desk.session) + 1)
+    numbers = (f"{code}-{number:04d}" for number in running)
+    return next(number for number in numbers if not purchases.orders(desk.session, number=number))
 
 
 def _open_for(desk: Desk, number: str, version: int | None, states: Sequence[OrderState], todo: str) -> OrderRow:
@@ -274,7 +278,7 @@ def _write(desk: Desk, order_id: int, supplier: Supplier, wanted: Sequence[Wante
         desk.session.add(
             PurchaseLine(
                 purchase_id=order_id, supply_id=supply.supply_id, packs=line.packs,
-                units_per_pack=supply.units_per_pack, pack_cents=_price(supply, line.packs),
+                units_per_pack=supply.units_per_pack, pack_cents=pack_price(supply, line.packs),
                 why=[each.as_data() for each in line.why],
             )
         )  # fmt: skip
@@ -300,7 +304,7 @@ def _supply_of(desk: Desk, line: OrderLineRow) -> SupplyRow:
     return next(row for row in rows if row.supply_id == line.supply_id)
 
 
-def _price(supply: SupplyRow, packs: int) -> int:
+def pack_price(supply: SupplyRow, packs: int) -> int:
     """Cents of each of so many packs."""
     breaks = tuple(PriceBreak(start, cents) for start, cents in supply.breaks)
     terms = Supply(supply.supplier, supply.units_per_pack, supply.pack_cents, 0, breaks=breaks)

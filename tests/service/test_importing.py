@@ -31,12 +31,14 @@ from inventory.store.tables import (
     Movement,
     Person,
     Place,
+    Purchase,
+    PurchaseLine,
     Supplier,
     Supply,
     TraySize,
     Visit,
 )
-from tests.service.catalogue_samples import BY, SUPPLIER, stocked_practice
+from tests.service.catalogue_samples import BY, SUPPLIER, box, stocked_practice
 
 ITEMS = "code,name,kind,unit,content,viscosity\n"
 STOCK = "item,place,lot,use_by,units,opened_on,left\n"
@@ -136,7 +138,7 @@ def test_a_template_explains_every_column_and_can_be_filled_in(practice: Practic
         load(practice, kind, text)  # its example is a remark
 
 
-EXAMPLES = ["people", "places", "suppliers", "items", "supplies", "fits", "opening-stock", "visits"]
+EXAMPLES = ["people", "places", "suppliers", "items", "supplies", "fits", "opening-stock", "orders", "visits"]
 
 
 def test_the_examples_of_the_templates_can_be_imported_one_after_the_other(newly_set_up: Practice) -> None:
@@ -414,7 +416,8 @@ def test_a_visit_read_twice_is_noticed_and_changed_only_where_asked(practice: Pr
 # any file at all
 
 TABLES: tuple[type[SQLModel], ...] = (
-    Change, Document, Holding, Item, Lot, Movement, Person, Place, Supplier, Supply, TraySize, Visit,
+    Change, Document, Holding, Item, Lot, Movement, Person, Place, Purchase, PurchaseLine, Supplier,
+    Supply, TraySize, Visit,
 )  # fmt: skip
 RIGHT = {
     "people": "initials,role\nEF,dentist\nGH,assistant\n",
@@ -425,6 +428,7 @@ RIGHT = {
     "supplies": "item,supplier,catalogue_no,units_per_pack,price,contents\nLIGHT-A,Supplier North,N-1,2,3.50,TIP-1:6\n",
     "fits": "fitting,material\nTIP-1,LIGHT-A\nTIP-1,HEAVY-A\n",
     "opening_stock": f"{STOCK}LIGHT-A,store room,L7,2028-05,4,,\nLIGHT-A,operatory 1,L7,2028-05,,2027-03-01,4t\n",
+    "orders": "order,supplier,sent_on,item,packs\nP1,Supplier North,2027-03-08,TIP-1,3\n,Supplier North,8.3.2027,TIP-1,4",
     "visits": f"{VISITS}C-1,2027-03-18,final_stock_tray,both,M\nC-2,2027-03-19,reline,lower,\n",
 }
 ODD = [
@@ -437,7 +441,9 @@ ODD = [
 def trial(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Practice]:
     path = tmp_path_factory.mktemp("import") / "practice.db"
     with closing(open_store(str(path))) as opened:
-        yield stocked_practice(opened)
+        practice = stocked_practice(opened)
+        catalogue.save_supply(practice, box("TIP-1"), by=BY)
+        yield practice
 
 
 def everything(practice: Practice) -> list[int]:

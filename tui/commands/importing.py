@@ -14,7 +14,8 @@ if TYPE_CHECKING:
 
 DESCRIPTION = """A file holds one kind of thing; its first row names the columns. A good order:
 
-  people, places, suppliers, tray_sizes, items, supplies, fits, opening_stock, visits
+  people, places, suppliers, tray_sizes, items, supplies, fits, opening_stock, orders,
+  visits
 
 'import template KIND' prints an empty file with its columns and an example. Every fault is said with its row and
 column, and nothing is taken in unless all is right; with --partial the right rows are, and the others are written to a
@@ -27,7 +28,7 @@ remembered for files of this kind with this header. Of a spreadsheet (.xlsx) the
 def add(commands: "base.Commands", common: base.Parser) -> None:
     """Add ``import``."""
     parser = commands.add_parser(
-        "import", parents=[common], help="bring in files (catalogue, stock, visits ...), or print a template",
+        "import", parents=[common], help="bring in files (catalogue, stock, orders, visits ...), or print a template",
         description=DESCRIPTION, formatter_class=argparse.RawDescriptionHelpFormatter,
     )  # fmt: skip
     parser.add_argument("kind", metavar="KIND", help="the kind of file, or 'template'")
