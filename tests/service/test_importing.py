@@ -428,7 +428,7 @@ RIGHT = {
     "supplies": "item,supplier,catalogue_no,units_per_pack,price,contents\nLIGHT-A,Supplier North,N-1,2,3.50,TIP-1:6\n",
     "fits": "fitting,material\nTIP-1,LIGHT-A\nTIP-1,HEAVY-A\n",
     "opening_stock": f"{STOCK}LIGHT-A,store room,L7,2028-05,4,,\nLIGHT-A,operatory 1,L7,2028-05,,2027-03-01,4t\n",
-    "orders": "order,supplier,sent_on,item,packs\nP1,Supplier North,2027-03-08,TIP-1,3\n,Supplier North,8.3.2027,TIP-1,4",
+    "orders": "order,supplier,sent_on,item,packs\nP1,Supplier North,8.3.2027,TIP-1,3\n,Supplier North,8.3.2027,TIP-1,4",
     "visits": f"{VISITS}C-1,2027-03-18,final_stock_tray,both,M\nC-2,2027-03-19,reline,lower,\n",
 }
 ODD = [
