@@ -1,8 +1,8 @@
 """Receive a delivery: every article of every pack becomes stock of a lot, at a place, in one posting.
 
 A delivery is checked whole before anything is posted. What is impossible is refused, line by line; what is unusual (a
-date that has passed, the same content twice in two days) needs a yes; what is merely worth knowing (short remaining
-life, a lot number with another date) comes back as a warning. `preview` says all of it beforehand.
+date that has passed, a lot number with another date, the same content twice in two days) needs a yes; what is merely
+worth knowing (short remaining life) comes back as a warning. `preview` says all of it beforehand.
 
 A delivery may name the order that it came for; `against_order` says what differs. Where nothing sound came at all, the
 whole of it is received and goes back at once, so that it stands in the book.
@@ -128,7 +128,8 @@ def receive(practice: Practice, delivery: Delivery, *, by: str, request_key: str
         BadInput: faults, each with its line and field.
         NotFound: unknown supplier, place, order or initials.
         NotAllowed: a receipt with this slip number is in the book already; nothing is to come of the order.
-        NeedsConfirmation: a use-by date has passed, the same content came within two days, or more than was ordered.
+        NeedsConfirmation: a use-by date has passed, a lot is in the book with another date, the same content came
+            within two days, or more than was ordered.
         KeyReused: the key came with other content.
     """
     if not 0 < len(request_key.strip()) <= 64:
@@ -199,8 +200,12 @@ def _plan(desk: Desk, delivery: Delivery) -> _Plan:
     known = tuple(known_lot(lots.get((line.item.id or 0, line.number), ()), line.words("")) for line in lines)
     return _Plan(
         supplier, received_on, slip_no, lines, known,
-        warnings=tuple(dict.fromkeys([*_warnings(desk, received_on, lines, lots, known), *warnings])),
-        asks=tuple(dict.fromkeys([*_asks(desk, supplier, received_on, slip_no, lines), *asks])),
+        warnings=tuple(dict.fromkeys([*_warnings(desk, received_on, lines, known), *warnings])),
+        asks=tuple(
+            dict.fromkeys([
+                *_asks(desk, supplier, received_on, slip_no, lines), *_other_dates(lines, lots, known), *asks,
+            ])
+        ),
         order=matched.order if matched else None,
     )  # fmt: skip
 
@@ -239,6 +244,17 @@ def _asks(
         )
 
 
+def _other_dates(
+    lines: tuple[SlipLine, ...], lots: queries.LotsByKey, known: tuple[LotRow | None, ...]
+) -> Iterator[str]:
+    """Lot numbers that are in the book with another date only: one of the two dates was probably misread."""
+    for line, lot in zip(lines, known, strict=True):
+        others = lots.get((line.item.id or 0, line.number), ())
+        if lot is None and others and line.number != STANDING:
+            dates = ", ".join(str(row.use_by or "without a date") for row in others)
+            yield f"{_named(line)}: in the book with another date ({dates}); it will be a lot of its own."
+
+
 def _same_content(desk: Desk, supplier: Supplier, received_on: date, lines: tuple[SlipLine, ...]) -> DeliveryRow | None:
     """An earlier delivery of the supplier, within two days, that brought exactly the same."""
     near = queries.deliveries(
@@ -256,7 +272,6 @@ def _warnings(
     desk: Desk,
     received_on: date,
     lines: tuple[SlipLine, ...],
-    lots: queries.LotsByKey,
     known: tuple[LotRow | None, ...],
 ) -> Iterator[str]:
     lives = queries.lives_at_delivery(desk.session, {line.item.id or 0 for line in lines})
@@ -267,10 +282,6 @@ def _warnings(
             yield f"{what}: it is on hold; set it aside."
         if lot is not None and lot.unit_qty != line.item.unit_qty:
             yield f"{what}: its first units held another amount; check the pack, or amend the lot number."
-        others = [row for row in lots.get((line.item.id or 0, line.number), ()) if row is not lot]
-        if others and line.number != STANDING:
-            dates = ", ".join(str(row.use_by or "without a date") for row in others)
-            yield f"{what}: in the book with another date ({dates}); kept as a lot of its own."
         if line.use_by.reading is UseByReading.NOT_READ:
             yield f"{what}: its use-by date was not read yet."
         yield from _short_life(what, line, received_on, lives.get(line.item.id or 0, []), desk)

@@ -149,11 +149,14 @@ def test_the_same_lot_and_date_adds_to_the_lot(practice: Practice) -> None:
     assert the_stand(practice).on_hand == 15_000
 
 
-def test_the_same_number_with_another_date_is_a_lot_of_its_own_with_a_warning(practice: Practice) -> None:
+def test_the_same_number_with_another_date_is_a_lot_of_its_own_after_a_yes(practice: Practice) -> None:
     first = enter(practice, Arrival(item="HEAVY-A", units=1, lot="A", use_by=LATER))
-    second = enter(practice, Arrival(item="HEAVY-A", units=1, lot="A", use_by=UseBy.on(date(2029, 1, 1))), key="k2")
+    other = Arrival(item="HEAVY-A", units=1, lot="A", use_by=UseBy.on(date(2029, 1, 1)))
+    with pytest.raises(NeedsConfirmation, match=r"in the book with another date \(2028-12-31\)"):
+        enter(practice, other, key="k2")
+    second = enter(practice, other, key="k2", confirmed=True)
     assert first.lines[0].lot_id != second.lines[0].lot_id
-    assert second.warnings == ("HEAVY-A, lot A: in the book with another date (2028-12-31); kept as a lot of its own.",)
+    assert enter(practice, replace(other, units=2), key="k3").lines[0].lot_id == second.lines[0].lot_id
 
 
 def test_upper_and_lower_case_make_different_lots(practice: Practice) -> None:
