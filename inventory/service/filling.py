@@ -10,10 +10,18 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 
 from inventory.domain.quantity import show
-from inventory.domain.vocabulary import Arch, BaseUnit, ItemKind, LateReason
+from inventory.domain.vocabulary import Arch, BaseUnit, ItemKind, LateReason, Viscosity
 from inventory.errors import NotFound
 from inventory.service.booking import FoundLot
 from inventory.service.laying_out import Form, FormLine, LotChoice
+
+_KINDS = {
+    ItemKind.IMPRESSION: "impression material",
+    ItemKind.BITE: "bite registration material",
+    ItemKind.TRAY: "a tray",
+    ItemKind.TIP: "a mixing tip",
+    ItemKind.ACCESSORY: "an accessory",
+}
 
 Retakes = tuple[tuple[str, Arch | None], ...]
 
@@ -34,6 +42,7 @@ class Article:
     arch: Arch | None
     tray_line: str | None
     tray_size: str | None
+    viscosity: Viscosity | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,6 +138,7 @@ class Filling:
         articles: everything in the catalogue, by number.
         lots: every lot in usable places in issue order, those that should not be used last.
         ranks: by need, its articles: the practice's own first, then its substitutes.
+        wanted: by need, the kind of material it takes, and its viscosity where it has one.
         trays: the trays that this visit could take.
         edits: what was said, by line.
         further: lines that somebody added.
@@ -148,6 +158,7 @@ class Filling:
     tried: tuple[Tried, ...] = ()
     retakes: tuple[tuple[str, Arch | None], ...] = ()
     on: date | None = None
+    wanted: Mapping[int, tuple[ItemKind, Viscosity | None]] = field(default_factory=dict)
     lines: tuple[Line, ...] = field(init=False)
 
     def __post_init__(self) -> None:
@@ -196,7 +207,9 @@ def open_questions(filling: Filling) -> tuple[str, ...]:
 
 def doubts(filling: Filling) -> tuple[str, ...]:
     """What can be booked but is unusual, in words."""
-    return (*_late(filling), *_overdrawn(filling), *_out_of_turn(filling), *_families(filling))
+    return (
+        *_late(filling), *_unlike(filling), *_overdrawn(filling), *_out_of_turn(filling), *_families(filling),
+    )  # fmt: skip
 
 
 def _active(filling: Filling) -> Iterator[Line]:
@@ -212,6 +225,26 @@ def _late(filling: Filling) -> Iterator[str]:
     lots = {line.lot for line in _active(filling)} | {one.lot for one in filling.tried}
     for lot in sorted((lot for lot in lots if lot and lot.late), key=lambda lot: lot.holding_id):
         yield f"{lot.item}, lot {lot.lot_number}: {words[lot.late or LateReason.EXPIRED]}. Such material is not used."
+
+
+def _unlike(filling: Filling) -> Iterator[str]:
+    """Materials of another kind or viscosity than their step takes."""
+    for line in _active(filling):
+        if line.article is None or line.article.item_id in filling.ranks.get(line.form.need_id, ()):
+            continue
+        wanted = filling.wanted.get(line.form.need_id)
+        if wanted is None or "/main/" not in line.key:
+            continue
+        used, takes = _material(line.article.kind, line.article.viscosity), _material(*wanted)
+        if used != takes:
+            yield f"{line.name}: {line.article.name} is {used}; this step takes {takes}."
+
+
+def _material(kind: ItemKind, viscosity: Viscosity | None) -> str:
+    """What a material is, in words."""
+    if viscosity is None or kind is not ItemKind.IMPRESSION:
+        return _KINDS[kind]
+    return "putty" if viscosity is Viscosity.PUTTY else f"{viscosity.name.lower()} body"
 
 
 def _overdrawn(filling: Filling) -> Iterator[str]:

@@ -32,9 +32,10 @@ from inventory.store.queries import catalogue, planning
 from inventory.store.queries import visits as query
 
 __all__ = [
-    "Article", "Edit", "Filling", "FoundLot", "Line", "LotChoice", "Tried", "add", "also_from", "ask_again", "begin",
-    "book_out", "choose_lot", "choose_tray", "confirm", "confirm_all", "doubts", "drop", "keep", "lot_read", "lots_for",
-    "not_in_book", "not_tried", "on_day", "only", "open_questions", "retake", "set_amount", "set_qty", "sizes", "tried",
+    "Article", "Edit", "Filling", "FoundLot", "Line", "LotChoice", "Tried", "add", "also_from", "ask_again",
+    "begin", "book_out", "choose_lot", "choose_tray", "confirm", "confirm_all", "doubts", "drop", "keep",
+    "lot_read", "lots_for", "meant_for", "not_in_book", "not_tried", "on_day", "only", "open_questions", "retake",
+    "set_amount", "set_qty", "sizes", "tried",
 ]  # fmt: skip
 
 # asking for the form
@@ -80,7 +81,7 @@ def _ask(practice: Practice, visit_id: int, place: str | None, retakes: Retakes)
         articles = {
             number: Article(
                 number, row.code, row.name, row.kind, row.base, row.unit_qty, row.unit_name, row.family or "",
-                row.reusable, row.arch, row.tray_line, row.tray_size,
+                row.reusable, row.arch, row.tray_line, row.tray_size, row.viscosity,
             )
             for number, row in planning.items(desk.session).items()
         }  # fmt: skip
@@ -97,6 +98,7 @@ def _ask(practice: Practice, visit_id: int, place: str | None, retakes: Retakes)
         ranks={need.need_id: need.articles for need in rows},
         trays=tuple(sorted(trays, key=lambda tray: _place_in_run(tray, runs))),
         retakes=retakes,
+        wanted={need.need_id: (need.kind, need.viscosity) for need in rows},
     )
 
 
@@ -392,13 +394,24 @@ def lots_for(filling: Filling, key: str) -> tuple[LotChoice, ...]:
     ``goes_first`` marks the first usable one of each article.
     """
     line = filling.line(key)
-    own = [line.form.item_id] if line.form.item_id is not None else []
-    order = list(dict.fromkeys([*own, *(() if "/tip/" in key else filling.ranks.get(line.form.need_id, ()))]))
-    rank = {number: place for place, number in enumerate(order)}
+    rank = {number: place for place, number in enumerate(_articles(filling, line))}
     found = [lot for lot in filling.lots if lot.item_id in rank or _alike(filling.articles[lot.item_id], line)]
     found.sort(key=lambda lot: (rank.get(lot.item_id, len(rank)), lot.late is not None))
     firsts = {lot.item_id: lot.holding_id for lot in reversed(found) if lot.late is None}
     return tuple(replace(lot, goes_first=firsts.get(lot.item_id) == lot.holding_id) for lot in found)
+
+
+def meant_for(filling: Filling, key: str) -> tuple[LotChoice, ...]:
+    """The lots that a line may come from: of its article and substitutes, none that should not be used."""
+    articles = _articles(filling, filling.line(key))
+    return tuple(lot for lot in lots_for(filling, key) if lot.late is None and lot.item_id in articles)
+
+
+def _articles(filling: Filling, line: Line) -> tuple[int, ...]:
+    """The articles that a line is meant to take, first choice first."""
+    own = [line.form.item_id] if line.form.item_id is not None else []
+    ranked = () if "/tip/" in line.key else filling.ranks.get(line.form.need_id, ())
+    return tuple(dict.fromkeys([*own, *ranked]))
 
 
 def _alike(article: Article, line: Line) -> bool:

@@ -46,6 +46,26 @@ def filling(little: LittlePractice) -> Filling:
     return form.begin(little.practice, little.visit("C-1"))
 
 
+# Another material
+
+
+def test_a_material_of_another_viscosity_than_the_step_takes_is_named(filling: Filling) -> None:
+    load = line(filling, "load", UPPER)
+    light = next(lot for lot in filling.lots if lot.lot_number == "LIGHT-0")
+    odd = form.doubts(form.choose_lot(filling, load.key, light.holding_id))
+    assert [one for one in odd if one.endswith("is light body; this step takes heavy body.")]
+    assert not [one for one in form.doubts(filling) if "this step takes" in one]
+
+
+def test_lots_meant_for_a_line_are_in_date_and_of_its_articles(filling: Filling) -> None:
+    wash, load = line(filling, "wash", UPPER), line(filling, "load", UPPER)
+    assert {lot.lot_number for lot in form.lots_for(filling, wash.key)} >= {"LIGHT-OLD", "LIGHT-0"}
+    meant = {lot.lot_number for lot in form.meant_for(filling, wash.key)}
+    assert "LIGHT-0" in meant
+    assert "LIGHT-OLD" not in meant
+    assert not meant & {lot.lot_number for lot in form.meant_for(filling, load.key)}
+
+
 # As expected
 
 

@@ -298,11 +298,10 @@ def _holding(filling: "Filling", key: str, lot: str) -> int:
     from inventory.service import filling_in  # noqa: PLC0415
 
     wanted = lot.strip().casefold()
-    lots = filling_in.lots_for(filling, key)
-    for one in (*lots, *filling.lots):
+    for one in (*filling_in.lots_for(filling, key), *filling.lots):
         if one.lot_number.casefold() == wanted:
             return one.holding_id
-    known = ", ".join(dict.fromkeys(one.lot_number for one in lots)) or "none"
+    known = ", ".join(dict.fromkeys(one.lot_number for one in filling_in.meant_for(filling, key))) or "none"
     raise NotFound(
         f"Lot {lot.strip()!r} is not in an operatory or the store room.", f"For this line there are: {known}."
     )
@@ -326,12 +325,21 @@ def _form_line(line: "Line") -> str:
     lot = f"lot {line.lot_number}, not in the book"
     if line.lot is not None:
         lot = words.lot(line.lot.lot_number, line.lot.use_by, line.lot.use_by_read)
-    left = f"{show(line.left, line.base)} left" if line.left is not None and line.base.value != "piece" else None
     return words.facts(
         name(line), f"{article} {show(line.qty, line.base)}", lot,
-        line.lot.place if line.lot else None, f"open a {line.unit_name}" if line.fresh else None, left,
+        words.late(line.lot.late) if line.lot else None, line.lot.place if line.lot else None,
+        f"open a {line.unit_name}" if line.fresh else None, _left(line),
         words.certain(line.lot_number, confirmed=line.confirmed),
     )  # fmt: skip
+
+
+def _left(line: "Line") -> str | None:
+    """What the line's unit holds at the end; in words where the book has less than was used."""
+    if line.left is None:
+        return None
+    if line.left < 0:
+        return f"{show(-line.left, line.base)} more than the book has"
+    return None if line.base.value == "piece" else f"{show(line.left, line.base)} left"
 
 
 def _summary(booked: "Booked") -> Iterator[str]:
