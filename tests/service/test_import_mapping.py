@@ -165,7 +165,7 @@ def test_a_damaged_spreadsheet_is_read_or_refused_clearly(place: int, put: bytes
     assert all(isinstance(cell, str) for row in found for cell in row)
 
 
-@pytest.mark.parametrize("data", [b"PK\x03\x04nothing", b"\xd0\xcf\x11\xe0old", WHOLE[:400]])
+@pytest.mark.parametrize("data", [b"PK\x03\x04nothing", b"\xd0\xcf\x11\xe0old", WHOLE[:400]], ids=["zip", "old", "cut"])
 def test_what_is_no_spreadsheet_says_what_to_do(data: bytes) -> None:
     assert import_spreadsheet.is_spreadsheet(data)
     with pytest.raises(BadInput, match="save it as"):
