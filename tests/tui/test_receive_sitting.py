@@ -1,7 +1,7 @@
 """A whole delivery received in one sitting against its order, with a scanner and few keys beside it.
 
-Here 15 lines with 22 lots are scanned. Measured with this test at 40 lines with 60 lots (`LINES`, `LOTS`): 19 keystrokes
-as well, 0.32 a lot; with one lot of the 60 typed by hand for want of a code 45, which is 0.75 a lot.
+Here 15 lines with 22 lots are scanned. Measured with it at 40 lines with 60 lots (`LINES`, `LOTS`): 19 keystrokes
+too, 0.32 a lot; with one lot of the 60 typed by hand for want of a code 45, which is 0.75 a lot.
 """
 
 from typing import Any
