@@ -92,6 +92,7 @@ class ItemLine:
         amount: what is usable, as people read it; ``sealed_units`` and ``opened_qty`` are its parts.
         soon: of what is usable, what expires soon; ``next_last_day`` is its earliest effective use-by.
         not_read: lots on the shelf whose date nobody has read yet.
+        recalled: of what is blocked, what its maker or an authority recalled.
         value_cents: of everything; ``unvalued`` base units without any known price are not in it.
     """
 
@@ -118,6 +119,7 @@ class ItemLine:
     not_read: int
     value_cents: int
     unvalued: int
+    recalled: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,6 +129,11 @@ class Items:
     today: date
     lines: tuple[ItemLine, ...]
     value_cents: int
+
+    @property
+    def nothing_there(self) -> bool:
+        """No item has any stock: a practice that has just begun."""
+        return not any(line.total for line in self.lines)
 
 
 @dataclass(frozen=True, slots=True)
@@ -337,6 +344,7 @@ def _item_line(item: Item, parts: Sequence[_Part]) -> ItemLine:
         not_read=len({part.stand.lot_id for part in parts if part.stand.use_by_read is UseByReading.NOT_READ}),
         value_cents=sum(part.value_cents or 0 for part in parts),
         unvalued=_sum([part for part in parts if part.value_cents is None]),
+        recalled=_sum([part for part in parts if part.state is StockState.RECALLED]),
     )  # fmt: skip
 
 

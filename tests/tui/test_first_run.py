@@ -41,7 +41,11 @@ async def test_a_practice_is_begun_with_people_places_trays_and_a_catalogue(empt
         await press(pilot, "enter")  # marks the first
         assert "✓ take" in line_with(pilot, "Heavy body, regular set")
         await press(pilot, "f2", "enter")
-        assert "none there" in line_with(pilot, "HEAVY-R")
+        assert line_with(pilot, "HEAVY-R").startswith("HEAVY-R     Heavy body, regular set  0")
+        assert "Next: type in what stands on the shelf with o" in screen(pilot)
+        assert "o Opening stock" in screen(pilot).splitlines()[-1]
+        await press(pilot, "1")
+        assert "type in what stands on the shelf" in " ".join(screen(pilot).split())
     state = setting_up.practice_state(empty)
     assert [person.initials for person in state.people] == ["AB", "CD", "EF"]
     assert {place.name for place in state.places} >= {"store room", "operatory 1", "operatory 2", "reprocessing"}
@@ -51,6 +55,10 @@ async def test_a_practice_is_begun_with_people_places_trays_and_a_catalogue(empt
 async def test_a_wrong_answer_is_said_beside_its_field_and_nothing_is_set_up(empty: Practice) -> None:
     async with at_work(empty, by="") as pilot:
         await press(pilot, "down", "enter")
+        await enter(pilot, "Maria Gross")
+        await press(pilot, "tab")
+        assert "at most 8 can be kept" in " ".join(screen(pilot).split())
+        await press(pilot, "shift+tab", "ctrl+u")
         await enter(pilot, "ab")
         await press(pilot, *["enter"] * 7, "ctrl+u")
         await enter(pilot, "Nowhere")

@@ -20,13 +20,15 @@ async def test_every_item_says_what_is_usable_and_the_gravest_of_the_rest(clinic
     clinic.lot("LIGHT-A", "OLD", 2, use_by=TODAY - timedelta(days=3))
     held = clinic.lot("BITE", "HELD", 1)
     holding.hold(clinic.practice, lot_id=held, reason="leaking", by=BY)
+    recalled = clinic.lot("POWDER", "RECALLED", 1)
+    holding.hold(clinic.practice, lot_id=recalled, reason="notice of the maker", by=BY, recall="N-77")
     clinic.lot("HEAVY-A", "SOON", 1, use_by=TODAY + timedelta(days=20))
     async with at_work(clinic.practice) as pilot:
         await press(pilot, "5")
         assert "✗ 100 mL expired" in line_with(pilot, "LIGHT-A")
         assert "✗ 50 mL on hold" in line_with(pilot, "BITE")
         assert "▵ 50 mL expires soon" in line_with(pilot, "HEAVY-A")
-        assert "none there" in line_with(pilot, "POWDER")
+        assert "recalled" in line_with(pilot, "POWDER")
         assert "worth EUR" in screen(pilot)
 
 

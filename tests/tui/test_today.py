@@ -29,23 +29,23 @@ async def test_one_look_shows_the_visits_with_their_state_and_the_most_urgent_li
         seen = screen(pilot)
     assert seen.splitlines()[1:7] == [
         "",
-        " Day        Case   Visit                    Arches            State",
-        " yesterday  C-099  Final impressions, sto…  upper M, lower M  ▵ not booked out",
-        " today      C-100  Final impressions, sto…  upper M, lower M  ✓ done by AB",
-        " today      C-101  Final impressions, sto…  upper M, lower M  ✓ ready",
-        " tomorrow   C-102  Preliminary impression…  upper M, lower M  ! short of Powd…",
+        " Day        Case   Visit          Arches            State",
+        " yesterday  C-099  Final impres…  upper M, lower M  ▵ not booked out",
+        " today      C-100  Final impres…  upper M, lower M  ✓ done by AB",
+        " today      C-101  Final impres…  upper M, lower M  ✓ ready",
+        " tomorrow   C-102  Preliminary …  upper M, lower M  ! short of Powder for pre…",
     ]
     assert seen.splitlines()[14:] == [
         "╭─ Weekly check ───────────────────────────────────────────────────────────────╮",
-        "│ expired 1 · visit short 1 · not booked out 1 · runs short 1 · rest too smal… │",
+        "│ expired 1 · visit short 1 · not booked out 1 · runs short 1 · rest too small │",
+        "│ 1                                                                            │",
         "│  Matter            What                               Do                     │",
         "│  ✗ expired         Light body A, fast, lot OLD, ope…  Don't use it; disca…   │",
-        "│  ! visit short     C-102, 2027-03-11                  Order, bring or pla…   │",
+        "│  ! visit short     C-102, 2027-03-11                  Order, bring or pla… ▂ │",
         "│  ! not booked out  C-099, 2027-03-09                  Book it out, or can…   │",
-        "│  ! runs short      Powder for preliminary impressio…  No supplier is set:… ▆ │",
         "╰──────────────────────────────────────────────────────────────────────────────╯",
         " Expired or recalled material is not used; the maker's instructions rule.",
-        " b Book out  n Plan a visit  w Weekly check  r Read again  ? Help",
+        " b Book out  n Plan a visit  w Weekly check  a Read again  ? Help",
     ]
 
 
@@ -81,7 +81,9 @@ async def test_a_visit_to_come_opens_its_lay_out_list_and_can_be_booked_out_all_
         await press(pilot, "enter")
         assert "Lay out C-1 · tomorrow" in screen(pilot)
         assert "1 new cartridge" in line_with(pilot, "HEAVY-A-1")
-        await press(pilot, "b", "f2", "enter", "enter")
+        await press(pilot, "b", "f2", "enter")
+        assert "Please confirm" in screen(pilot), "it is booked out before its day"
+        await press(pilot, "y", "enter")
         assert state_of(clinic, card.visit_id) is VisitState.DONE
         assert "Weekly check" in screen(pilot)
 

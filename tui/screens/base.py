@@ -25,6 +25,9 @@ ROOMY = 100  # cells from which on the bar has room for the day of the week
 CAUTION = "Expired or recalled material is not used; the maker's instructions rule."
 """Stands on every screen where material is chosen."""
 
+BEGIN = "type in what stands on the shelf with o, or receive a delivery with r"
+"""What a practice with empty shelves does next."""
+
 
 class StockScreen(Screen[Any]):
     """The frame of all screens of the practice. Subclasses give `body` and `read`.

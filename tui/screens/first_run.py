@@ -12,6 +12,7 @@ from textual.widgets import Footer, Static
 
 from inventory.domain.catalogue import TrayLine
 from inventory.domain.vocabulary import Role
+from inventory.domain.words import clean_initials
 from inventory.errors import BadInput, PracticeError
 from inventory.service import opening, setting_up, today
 from inventory.service.practice import Practice
@@ -122,9 +123,9 @@ class SetUpScreen(CarefulScreen[str]):
     def _fields(self) -> list[Field[Any]]:
         sizes = " ".join(setting_up.COMMON_SIZES)
         return [
-            text_field("Your initials", hint="no full name", id="initials"),
+            Field("Your initials", clean_initials, hint="no full name", id="initials"),
             ChoiceField("Your role", ROLES, chosen=Role.MANAGER, id="role"),
-            text_field("Colleagues", needed=False, hint="e.g. CD, EF: assistants at first", id="colleagues"),
+            Field("Colleagues", _colleagues, needed=False, hint="e.g. CD, EF: assistants at first", id="colleagues"),
             number_field("Operatories", text="2", least=1, hint="places with a chair", id="operatories"),
             text_field("Tray line", text="Line 1", hint="your name for it", id="line"),
             text_field("Upper sizes", text=sizes, hint="smallest first", id="upper"),
@@ -159,8 +160,8 @@ class SetUpScreen(CarefulScreen[str]):
         number = value["operatories"]
         if number > 50:
             raise BadInput(f"operatories: {number} can't be.", "Type a number from 1 to 50.")
-        others = (value["colleagues"] or "").replace(",", " ").split()
-        people = (PersonDraft(value["initials"].upper(), value["role"]), *(PersonDraft(one.upper()) for one in others))
+        others = value["colleagues"] or ()
+        people = (PersonDraft(value["initials"], value["role"]), *map(PersonDraft, others))
         return SetUp(
             people=people,
             places=setting_up.default_places(number),
@@ -193,6 +194,11 @@ class SetUpScreen(CarefulScreen[str]):
         found[0].complain(error)
         found[0].focus_input()
         return True
+
+
+def _colleagues(text: str) -> tuple[str, ...]:
+    """Initials with commas or blanks between them."""
+    return tuple(map(clean_initials, text.replace(",", " ").split()))
 
 
 def _summary(request: SetUp) -> Content:

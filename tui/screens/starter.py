@@ -116,5 +116,5 @@ class StarterScreen(StepScreen[Started]):
 
     def _taken(self, started: Started) -> None:
         told = [f"{shown.count(started.items, 'item')} in the catalogue, {started.trays} of them trays."]
-        self.notify("\n".join([*told, *started.warnings[:2]]), title="Catalogue begun", markup=False, timeout=8)
+        self.notify("\n".join([*told, *started.warnings[:2]]), title="Catalogue begun", markup=False)
         self.dismiss(started)

@@ -13,8 +13,8 @@ from inventory.service.labels import ScannedLot
 from inventory.service.stock_views import ItemLine, Items
 from tui import text as shown
 from tui import workers
-from tui.screens import item_form
-from tui.screens.base import CAUTION, ModeScreen
+from tui.screens import item_form, label_sheet
+from tui.screens.base import BEGIN, CAUTION, ModeScreen
 from tui.screens.fits import show_fits
 from tui.screens.import_file import ImportScreen
 from tui.screens.lots import LotsScreen
@@ -37,11 +37,12 @@ class ItemsScreen(ModeScreen):
         Binding("n", "new_item", "New item"),
         Binding("e", "change_item", "Edit item"),
         Binding("i", "import_file", "Import"),
-        Binding("slash", "find", "Find", key_display="/"),
-        Binding("o", "opening_stock", "Type in opening stock of the item", show=False),
+        Binding("slash", "find", "Find by part of a name or code", key_display="/", show=False),
+        Binding("o", "opening_stock", "Opening stock"),
         Binding("p", "pack", "How the item is bought: supplier, pack, price", show=False),
         Binding("t", "fits", "What fits: the item's tips, adhesives or materials", show=False),
         Binding("s", "supplier", "Supplier and its terms", show=False),
+        Binding("l", "labels", "Shelf labels of the item, as PDF", show=False),
         Binding("a", "read_again", "Read again", show=False),
     ]
 
@@ -64,9 +65,11 @@ class ItemsScreen(ModeScreen):
             ],
             empty="◦ Reading the stock …",
         )
+        yield Static(f"Next: {BEGIN}; then plan visits.", id="next")
         yield Static(Content(CAUTION), classes="caution")
 
     def on_mount(self) -> None:
+        self.query_one("#next").display = False
         self.query_one(ListTable).focus()
 
     def read(self) -> None:
@@ -102,6 +105,7 @@ class ItemsScreen(ModeScreen):
         self._seen = seen
         self.it_is(seen.today)
         money = f"{self.work.currency} {shown.money(seen.value_cents)}".strip()
+        self.query_one("#next").display = bool(seen.lines) and seen.nothing_there
         self.query_one("#value", Static).update(shown.muted(f"worth {money}"))
         self._narrow()
 
@@ -127,7 +131,8 @@ class ItemsScreen(ModeScreen):
     def _state(self, line: ItemLine) -> Content:
         told = [
             (Status.BLOCKED, line.expired, "expired"),
-            (Status.BLOCKED, line.blocked, "on hold"),
+            (Status.BLOCKED, line.recalled, "recalled"),
+            (Status.BLOCKED, line.blocked - line.recalled, "on hold"),
             (Status.WATCH, line.soon, "expires soon"),
             (Status.WAITING, line.elsewhere, "elsewhere"),
         ]
@@ -184,6 +189,11 @@ class ItemsScreen(ModeScreen):
         """Type in what of the item stood on the shelf when the book was begun."""
         if self._code is not None:
             item_form.opening_stock(self, self._code)
+
+    def action_labels(self) -> None:
+        """Write shelf labels of the item under the cursor."""
+        if self._code is not None:
+            label_sheet.write(self, self._code)
 
     def action_supplier(self) -> None:
         item_form.new_supplier(self)

@@ -13,16 +13,18 @@ from textual.widgets import Static
 
 from inventory.domain.alerts import Alert
 from inventory.domain.vocabulary import VisitState
+from inventory.service import stock_views, weekly_check
 from inventory.service import today as service
-from inventory.service import weekly_check
 from inventory.service.today import DayList, VisitAhead
 from inventory.service.weekly_check import WeeklyCheck
 from tui import text as shown
 from tui import workers
 from tui.screens import visit_deeds, visit_ways
 from tui.screens import visit_words as words
-from tui.screens.base import CAUTION, ModeScreen
+from tui.screens.base import BEGIN, CAUTION, ModeScreen
 from tui.widgets.table import Column, ListTable, Row
+
+NO_VISITS = "No visits are planned for the next days. Plan one with n."
 
 
 class TodayScreen(ModeScreen):
@@ -35,12 +37,13 @@ class TodayScreen(ModeScreen):
         Binding("b", "book_out", "Book out"),
         Binding("n", "plan", "Plan a visit"),
         Binding("w", "week", "Weekly check"),
-        Binding("r", "read_again", "Read again"),
+        Binding("a", "read_again", "Read again"),
     ]
 
     def __init__(self) -> None:
         super().__init__()
         self._seen: DayList | None = None
+        self._advice = ""  # what a practice with empty shelves does next
 
     def body(self) -> ComposeResult:
         yield ListTable(
@@ -50,9 +53,9 @@ class TodayScreen(ModeScreen):
                 Column("Visit", grow=True, least=13),
                 Column("Arches", spare=1),
                 Column("Place", spare=2, most=14),
-                Column("State", grow=True, least=16, most=60),
+                Column("State", grow=True, least=26, most=60, first=True),
             ],
-            empty="No visits are planned for the next days.",
+            empty="◦ Reading the visits …",
             id="visits",
         )
         yield Static(id="about")
@@ -61,7 +64,7 @@ class TodayScreen(ModeScreen):
             yield Static(shown.muted("◦ looking through the stock …"), id="counts")
             yield ListTable(
                 [Column("Matter"), Column("What", grow=True, least=20, most=70), Column("Do", grow=True, least=20)],
-                empty="Nothing wants a decision.",
+                empty="",
                 id="urgent",
             )
         yield Static(Content(CAUTION), classes="caution")
@@ -112,11 +115,24 @@ class TodayScreen(ModeScreen):
         first_time, self._seen = self._seen is None, seen
         self.it_is(seen.today)
         table = self.query_one("#visits", ListTable)
+        table.empty = NO_VISITS
         table.replace_rows(Row(one.card.visit_id, tuple(self._cells(one, seen))) for one in seen.visits)
         if first_time and seen.first_to_book is not None:
             table.select(seen.first_to_book.card.visit_id)
         self._tell()
         self._read_check()
+        if not seen.visits:
+            self._look_whether_empty()
+
+    def _look_whether_empty(self) -> None:
+        """Where there is no stock either, say what a new practice does first."""
+        practice = self.practice
+
+        def show(nothing: bool) -> None:
+            self._advice = f"Nothing is in stock yet. Next, on 5 Stock: {BEGIN}; then plan visits." if nothing else ""
+            self._tell()
+
+        workers.run(self, lambda: stock_views.items(practice).nothing_there, show, name="stock", latest=True)
 
     def on_list_table_moved(self) -> None:
         self._tell()
@@ -138,8 +154,12 @@ class TodayScreen(ModeScreen):
     def _in_full(self, visit_id: int | None) -> Content:
         one = next((one for one in self._seen.visits if one.card.visit_id == visit_id), None) if self._seen else None
         if one is None:
-            return Content("")
-        parts = [one.card.case_ref, one.card.case_kind_name, *one.missing, *one.notes, one.card.note]
+            return shown.plain(self._advice)
+        card = one.card
+        state = words.state(card, self.work.today, one.missing, one.waits).plain
+        rest = (*one.missing[1:], *(one.waits if one.missing else one.waits[1:]), *one.notes)
+        parts = [card.case_ref, state, *rest, f"Enter: {words.way(card, self.work.today)}",
+                 card.case_kind_name, words.arches(card), card.note]  # fmt: skip
         return shown.plain(" · ".join(filter(None, parts)))
 
     def _cells(self, one: VisitAhead, seen: DayList) -> Iterator[str | Content]:
@@ -154,6 +174,7 @@ class TodayScreen(ModeScreen):
     def _show_check(self, check: WeeklyCheck) -> None:
         self.query_one("#counts", Static).update(words.counts(check))
         table = self.query_one("#urgent", ListTable)
+        table.empty = "Nothing wants a decision."
         table.replace_rows(Row(alert, self._alert_cells(alert)) for alert in check.lines)
 
     def _alert_cells(self, alert: Alert) -> tuple[str | Content, ...]:

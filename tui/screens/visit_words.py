@@ -26,6 +26,16 @@ KINDS = {
 }
 """The kinds of lines of the weekly check in the fewest words."""
 
+MOST_KINDS = 7  # so many kinds with their counts fit into two lines of 80 cells
+
+DAYS = {
+    AlertKind.VISIT_NOT_READY: "visit on",
+    AlertKind.VISIT_NOT_BOOKED: "visit on",
+    AlertKind.ORDER_OVERDUE: "expected on",
+    AlertKind.RUNS_SHORT: "runs out",
+}
+"""What the day of a line is; of all other kinds it is the day by which the material is to be used."""
+
 ARCH = {Arch.MAXILLARY: "upper", Arch.MANDIBULAR: "lower"}
 
 
@@ -58,10 +68,19 @@ def state(card: VisitCard, today: date, missing: tuple[str, ...] = (), waits: tu
     return shown.status(Status.OK, "ready")
 
 
+def way(card: VisitCard, today: date) -> str:
+    """What opening the visit leads to."""
+    if card.state is not VisitState.PLANNED:
+        return "its record"
+    return "book it out" if card.on <= today else "lay it out"
+
+
 def counts(check: WeeklyCheck) -> Content:
-    """How many lines of each kind the weekly check has: ``expired 2 · runs short 1``."""
-    found = [f"{name} {number}" for kind, name in KINDS.items() if (number := check.count(kind))]
-    return Content(" · ".join(found) or "All clear.")
+    """How many lines the weekly check has of its most urgent kinds, and of all others: ``expired 2 · +4 more``."""
+    found = [(name, number) for kind, name in KINDS.items() if (number := check.count(kind))]
+    told = [f"{name} {number}" for name, number in found[:MOST_KINDS]]
+    more = [f"+{sum(number for _, number in found[MOST_KINDS:])} more"] if found[MOST_KINDS:] else []
+    return Content(" · ".join([*told, *more]) or "All clear.")
 
 
 def urgency(kind: AlertKind) -> Status:

@@ -44,11 +44,11 @@ class WeekScreen(ModeScreen):
         yield ListTable(
             [
                 Column("Matter", most=17),
-                Column("What", grow=True, least=16, most=34),
-                Column("How it stands", grow=True, least=24, most=80),
+                Column("What", grow=True, least=28, most=34, first=True),
+                Column("How it stands", grow=True, least=16, most=80),
                 Column("Day", spare=1, most=10),
             ],
-            empty="Nothing wants a decision.",
+            empty="",
             id="lines",
         )
         with Vertical(classes="panel", id="detail") as panel:
@@ -86,6 +86,7 @@ class WeekScreen(ModeScreen):
         self.it_is(check.today)
         self._check = check
         table = self.query_one("#lines", ListTable)
+        table.empty = "Nothing wants a decision."
         table.replace_rows(Row(alert, self._cells(alert)) for alert in check.lines)
         if self._wanted is not None:
             table.select(self._wanted)
@@ -102,16 +103,23 @@ class WeekScreen(ModeScreen):
         self._tell(event.key)
 
     def _tell(self, alert: Alert | None) -> None:
-        where = " · ".join(part for part in (alert.subject, alert.where) if part) if alert else ""
+        where = " · ".join(filter(None, (alert.subject, alert.where, self._day(alert)))) if alert else ""
         self.query_one("#where", Static).update(shown.plain(where, "bold"))
         self.query_one("#how", Static).update(shown.plain(alert.what if alert else ""))
         key = f"{alert.todo}  Enter: {alert.action}." if alert else ""
         self.query_one("#todo", Static).update(shown.plain(key, "$muted"))
         self.query_one("#order", Static).update(shown.plain(self._order(alert)))
 
+    def _day(self, alert: Alert) -> str:
+        """The day that matters, and what it is."""
+        if alert.due is None:
+            return ""
+        return f"{words.DAYS.get(alert.kind, 'use by')} {shown.day(alert.due, self.work.formats)}"
+
     def _order(self, alert: Alert | None) -> str:
-        """What the whole order comes to in which the line's item stands."""
-        order = self._check.basket_of(alert.item_id) if self._check and alert else None
+        """What the whole order comes to in which the line's item stands, where the line is about ordering."""
+        ordering_it = alert is not None and alert.kind in (AlertKind.RUNS_SHORT, AlertKind.ORDER_OVERDUE)
+        order = self._check.basket_of(alert.item_id) if self._check and alert and ordering_it else None
         if order is None:
             return ""
         added = f"; {shown.money(order.sum.goods_cents - order.due_cents)} of it {order.added_for}"

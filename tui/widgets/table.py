@@ -43,6 +43,7 @@ class Column:
         grow: whether it gives way first and takes what width is left; at least `least` cells.
         least: a growing column is never narrower.
         spare: columns with a higher number disappear first where the width does not do; 0 never does.
+        first: of what width is left it takes what it needs before the others do.
     """
 
     label: str
@@ -51,6 +52,7 @@ class Column:
     grow: bool = False
     least: int = 12
     spare: int = 0
+    first: bool = False
 
 
 @dataclass(frozen=True)
@@ -121,7 +123,7 @@ def fit(columns: Sequence[Column], natural: Sequence[int], room: int, gap: int =
         widest = max(widths, key=lambda index: widths[index])
         widths[widest] -= 1
         left += 1
-    for index in shown:
+    for index in sorted(shown, key=lambda index: not columns[index].first):
         more = min(max(left, 0), natural[index] - widths[index])
         widths[index] += more
         left -= more
