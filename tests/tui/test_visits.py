@@ -102,9 +102,10 @@ async def test_f2_saves_from_any_field_and_says_what_is_still_needed(practice: P
 async def test_what_looks_like_a_name_is_refused_beside_its_field(practice: Practice) -> None:
     async with at_work(practice) as pilot:
         await press(pilot, "2", "n")
-        await fill(pilot, "Somebody", "today", "reline", "")
-        await press(pilot, "f2", "enter")
-        assert "'Somebody' is not a" in line_with(pilot, "Case reference")
+        await enter(pilot, "Somebody")
+        await press(pilot, "tab")
+        assert "! 'Somebody' is not a reference." in screen(pilot)
+        assert line_with(pilot, "Case reference") == "Case reference   Somebody", "what was typed stays in sight"
         assert "Kind of visit" in screen(pilot), "the form is still there"
     assert only_visit_or_none(practice) is None
 

@@ -83,7 +83,7 @@ class VisitForm(StepScreen[VisitCard]):
             "Case reference",
             [(reference, reference) for reference in choices.case_refs],
             chosen=known.case_ref if known else None,
-            other=str,
+            other=visits.checked_case_ref,
             id="case",
         )
         yield date_field("Day", choices.today, on=on, order=self.work.order, formats=self.work.formats, id="day")

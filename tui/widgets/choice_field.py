@@ -6,7 +6,7 @@ from typing import TypeVar
 from textual import events
 from textual.app import ComposeResult
 from textual.content import Content
-from textual.widgets import Input, OptionList
+from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
 from inventory.errors import BadInput
@@ -49,9 +49,11 @@ class ChoiceField(Field[Value]):
         self._list = OptionList(classes="field-list")
         self._list.can_focus = False
         self._offered: list[int] = []
+        self._fault = Static(classes="field-fault")
 
     def compose(self) -> ComposeResult:
         yield from super().compose()
+        yield self._fault
         yield self._list
 
     @property
@@ -69,6 +71,11 @@ class ChoiceField(Field[Value]):
         self._settled = shown.clean(self._called(value))
         self.fill(self._settled)
         self._close()
+
+    def _show_note(self) -> None:
+        """A fault stands below: beside a name there is too little room for both."""
+        super()._show_note()
+        self._fault.update(self._note.content if self.error else "")
 
     def _called(self, value: Value | None) -> str:
         return next((name for known, name in self._choices if value is not None and known == value), "")
