@@ -145,7 +145,8 @@ class StockApp(Frame):
                 self._resume()
                 then(initials)
 
-        self.push_screen(palette.who(self.work.people), answered)
+        unknown = self._by if self._by not in self.work.people else ""
+        self.push_screen(palette.who(self.work.people, unknown), answered)
 
     def action_help(self) -> None:
         if not isinstance(self.screen, HelpDialog):

@@ -31,10 +31,12 @@ def do(app: Any, mode: Mode, action: str) -> None:
     app.call_later(app.screen.run_action, action)
 
 
-def who(people: Sequence[str]) -> ChooseDialog[str]:
-    """Who works here."""
+def who(people: Sequence[str], unknown: str = "") -> ChooseDialog[str]:
+    """Who works here; initials that were given but that nobody here has are named."""
     choices = [(initials, initials) for initials in people]
-    return ChooseDialog("Who are you?", choices, "Your initials stand beside what you do.")
+    said = f"Nobody here has the initials {unknown}. " if unknown else ""
+    question = f"{said}Your initials stand beside what you do."
+    return ChooseDialog("Who are you?", choices, question, of=("person", "persons"))
 
 
 def choose_colours(app: App[Any]) -> None:

@@ -152,6 +152,7 @@ async def test_initials_that_nobody_has_are_asked_for_once(clinic: Clinic) -> No
     async with at_work(clinic.practice, by="ZZ") as pilot:
         await press(pilot, "enter", "f2", "enter")
         assert "Who are you?" in screen(pilot)
+        assert "Nobody here has the initials ZZ." in screen(pilot)
         await enter(pilot, "cd")
         await press(pilot, "enter")
         assert "Posted by CD" in screen(pilot)

@@ -253,7 +253,7 @@ async def test_where_no_name_fits_nothing_is_chosen() -> None:
     app = Room(ChooseDialog("Which tray?", CHOICES))
     async with app.run_test() as pilot:
         await pilot.press("x", "enter", "down")
-        assert "Nothing is called that." in seen(app)
+        assert "No name holds that." in seen(app)
         assert app.answer is NO_ANSWER
         await pilot.press("escape")
         await pilot.pause(0.1)

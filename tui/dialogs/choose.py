@@ -24,15 +24,23 @@ class ChooseDialog(Dialog[Value]):
         heading: what is chosen.
         choices: value and name of each, in their usual order.
         question: a sentence above the list, where one is needed.
+        of: what is listed, one and many of it.
     """
 
     AUTO_FOCUS = "SafeInput"
 
-    def __init__(self, heading: str, choices: Sequence[tuple[Value, str]], question: str = "") -> None:
+    def __init__(
+        self,
+        heading: str,
+        choices: Sequence[tuple[Value, str]],
+        question: str = "",
+        *,
+        of: tuple[str, str] = ("name", "names"),
+    ) -> None:
         super().__init__()
         self.heading = clean(heading)
         self._choices = tuple(choices)
-        self._question = question
+        self._question, self._of = question, of
         self._offered: list[int] = []
         self._options = OptionList(classes="dialog-list")
         self._options.can_focus = False
@@ -40,7 +48,7 @@ class ChooseDialog(Dialog[Value]):
 
     def body(self) -> Sequence[Widget]:
         said = [Static(Content(clean(self._question)), classes="dialog-message")] if self._question else []
-        return (*said, SafeInput(placeholder="Type part of a name", id="query"), self._options, self._count)
+        return (*said, SafeInput(placeholder=f"Type part of a {self._of[0]}", id="query"), self._options, self._count)
 
     def answers(self) -> Sequence[tuple[str, str]]:
         return (("choose", "Choose  Enter"), ("close", "Back  Esc"))
@@ -54,9 +62,9 @@ class ChooseDialog(Dialog[Value]):
         self._options.add_options(Option(Content(clean(self._choices[index][1]))) for index in self._offered)
         self._options.highlighted = 0 if self._offered else None
         found = (
-            f"{len(self._offered)} of {count(len(self._choices), 'name')}"
+            f"{len(self._offered)} of {count(len(self._choices), *self._of)}"
             if self._offered
-            else "Nothing is called that."
+            else f"No {self._of[0]} holds that."
         )
         self._count.update(Content.styled(found, MUTED))
 

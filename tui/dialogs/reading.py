@@ -1,5 +1,6 @@
 """Dialogs that only tell something: an error, the arithmetic of a number, the keys of a screen."""
 
+import textwrap
 from collections.abc import Sequence
 from typing import Any
 
@@ -16,6 +17,8 @@ from inventory.errors import PracticeError
 from tui.dialogs.base import Dialog
 from tui.text import MUTED, clean, noted, pad, plain
 from tui.theme import Status
+
+HELP = 64  # cells of a line of help behind the two blanks, its key left out
 
 
 class ReadingDialog(Dialog[None]):
@@ -133,7 +136,11 @@ def _keys(screen: Screen[Any]) -> tuple[dict[str, list[str]], dict[str, list[str
 
 
 def _section(title: str, keys: dict[str, list[str]]) -> Content:
-    named = {what: " ".join(dict.fromkeys(found)) for what, found in keys.items()}
+    named = {what: " ".join(dict.fromkeys(" ".join(found).split())) for what, found in keys.items()}
     room = max(map(cell_len, named.values()))
-    lines = [Content.assemble((pad(shown, room), "bold $primary"), "  ", clean(what)) for what, shown in named.items()]
+    gap = "\n" + " " * (room + 2)
+    lines = [
+        Content.assemble((pad(shown, room), "bold $primary"), "  ", gap.join(textwrap.wrap(clean(what), HELP - room)))
+        for what, shown in named.items()
+    ]
     return Content("\n").join([Content.styled(title, "bold $primary"), *lines])

@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterable
 from datetime import date
 
 from inventory.domain.dates import DateOrder, parse_date
+from inventory.domain.quantity import SIGNS
 from inventory.domain.vocabulary import Arch, BaseUnit, UseByReading
 from inventory.errors import BadInput
 from inventory.service import filling_in
@@ -14,6 +15,7 @@ from tui import text as shown
 from tui.dialogs.ask import AskDialog
 from tui.dialogs.choose import ChooseDialog
 from tui.screens import book_out_lines as words
+from tui.screens.lot_dialog import LotDialog
 from tui.screens.visit_words import ARCH
 from tui.widgets.fields import Field, date_field, text_field
 from tui.workplace import Workplace
@@ -30,7 +32,7 @@ def amount_dialog(filling: Filling, line: Line, work: Workplace) -> AskDialog[Fi
     def tell(changed: Filling) -> str:
         return f"= {_in_words(changed.line(line.key), work)}"
 
-    hint = "pieces" if line.base is BaseUnit.PIECE else f"12.5, 3t ({line.unit_name} tenths), left 4t"
+    hint = "pieces" if line.base is BaseUnit.PIECE else f"12.5 {SIGNS[line.base]}, 4t (tenths), left 20"
     field = Field("Used", read, tell=tell, hint=hint)
     asked = f"{line.name}, lot {line.lot_number or 'not chosen'}. Now {_in_words(line, work)}, tip and purge included."
     return AskDialog("How much was used?", [field], lambda: field.value or filling, question=asked)
@@ -48,12 +50,17 @@ def lot_dialog(
     *,
     article: int | None = None,
     or_not_in_book: bool = False,
-) -> ChooseDialog[int]:
-    """Which lot; answers its stock number, or `NOT_IN_BOOK`. Lots of other articles than this one are named."""
-    choices = [(lot.holding_id, words.choice(lot, work.formats, named=lot.item_id != article)) for lot in lots]
+) -> LotDialog:
+    """Which lot, chosen or scanned; answers its stock number, or `NOT_IN_BOOK`.
+
+    Lots of other articles than this one are named.
+    """
+    offered = tuple(lots)
+    choices = [(lot.holding_id, words.choice(lot, work.formats, named=lot.item_id != article)) for lot in offered]
     if or_not_in_book:
         choices.append((NOT_IN_BOOK, "a lot that is not in the book: type it"))
-    return ChooseDialog(heading, choices, "Lot, use-by date, place, and what is there:")
+    question = "Lot, use-by date, place, and what is there; or scan it:"
+    return LotDialog(heading, choices, question, lots=offered, practice=work.practice)
 
 
 def tray_dialog(filling: Filling, arches: Iterable[Arch]) -> ChooseDialog[tuple[str, Arch, str]]:
@@ -66,7 +73,9 @@ def tray_dialog(filling: Filling, arches: Iterable[Arch]) -> ChooseDialog[tuple[
     for number, one in enumerate(filling.tried):
         said = f"take back: {ARCH[one.arch]} {one.article.tray_size} was not tried"
         choices.append((("back", one.arch, str(number)), said))
-    return ChooseDialog("Which trays?", choices, "A tray that was in a mouth never goes back to stock.")
+    return ChooseDialog(
+        "Which trays?", choices, "A tray that was in a mouth never goes back to stock.", of=("tray", "trays")
+    )
 
 
 def found_dialog(line: Line, work: Workplace) -> AskDialog[FoundLot]:

@@ -34,7 +34,7 @@ class FillingScreen(StepScreen[Any]):
     BINDINGS = [
         Binding("f2,ctrl+s", "book_out", "Book out"),
         Binding("plus", "tenth(1)", "A tenth more or less", key_display="+ -"),
-        Binding("minus", "tenth(-1)", "A tenth less", show=False),
+        Binding("minus", "tenth(-1)", "A tenth more or less", show=False),
         Binding("l", "lot", "Lot"),
         Binding("c", "confirm", "Lot read"),
         Binding("t", "retake", "Retake"),

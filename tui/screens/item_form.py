@@ -70,7 +70,7 @@ def _item(
         }  # fmt: skip
         row = RowKind(
             "items", heading, LABELS, choices, fixed, values, _wanted, update=update,
-            caution="Days once opened: of the maker's leaflet, or a rule of the practice.",
+            caution="Days once opened: of the maker's leaflet, or a rule of the practice.", about="opened_days",
         )  # fmt: skip
         screen.app.push_screen(RowForm(row))
 

@@ -57,7 +57,7 @@ class OrdersScreen(StepScreen[object]):
     on_enter = "Open the proposal or draft to change its packs; receive what was sent"
     cautions = (
         "A proposal is only a proposal: the manager decides.",
-        "The program sends nothing: p writes the sheet, you send it, s marks it as sent.",
+        "The program sends nothing: p writes the sheet, you send it, s marks it sent.",
     )
     BINDINGS = [
         Binding("s", "send", "Mark sent"),

@@ -171,7 +171,7 @@ class ReceiveScreen(StepScreen[Received]):
         if not line.packs or len(sizes) < 2 or line.pack_of in sizes:
             self._ask_contents(line, at)
             return
-        dialog = ChooseDialog("Which pack came?", [(size, f"pack of {size}") for size in sizes])
+        dialog = ChooseDialog("Which pack came?", [(size, f"pack of {size}") for size in sizes], of=("pack", "packs"))
 
         def chosen(size: int | None) -> None:
             if size is not None:

@@ -43,7 +43,7 @@ class RowKind:
         values: what the fields begin with.
         wanted: whether a column is asked for, given what the others say.
         update: whether what is known already is changed.
-        caution: one line below.
+        caution: one line below, shown while the column ``about`` is asked for, where that names one.
     """
 
     kind: str
@@ -55,6 +55,7 @@ class RowKind:
     wanted: Callable[[str, Mapping[str, str]], bool] = lambda _, __: True
     update: bool = False
     caution: str = ""
+    about: str = ""
 
 
 class RowForm(StepScreen[Imported]):
@@ -102,6 +103,8 @@ class RowForm(StepScreen[Imported]):
         texts = {name: one.text for name, one in self._fields.items()}
         for name, one in self._fields.items():
             one.display = self._row.wanted(name, texts)
+        about = self._fields.get(self._row.about)
+        self.query_one(".caution").visible = about is None or about.display
 
     def action_save(self) -> None:
         self.query_one(Form).submit()

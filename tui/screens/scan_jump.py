@@ -66,7 +66,9 @@ def _ask(screen: StockScreen, scanned: Scanned) -> None:
         (lot, f"{lot.item_name}, lot {lot.number}, {shown.use_by(lot.use_by, lot.use_by_read, formats)}")
         for lot in scanned.lots
     ]
-    screen.app.push_screen(ChooseDialog("Which lot?", choices, "Several lots have this number:"), chosen)
+    screen.app.push_screen(
+        ChooseDialog("Which lot?", choices, "Several lots have this number:", of=("lot", "lots")), chosen
+    )
 
 
 def _show(screen: StockScreen, lot: ScannedLot) -> None:
