@@ -127,7 +127,7 @@ def _check(key: str, value: str) -> None:
 
 def _readable(key: str, value: str) -> str:
     if len(value) > LONGEST or not value.isprintable():
-        raise BadInput(f"{key}: too long, or it holds signs that can't be seen.", "Type it by hand.")
+        raise BadInput(f"{key}: too long, or it holds characters that can't be seen.", "Type it by hand.")
     return value
 
 

@@ -35,7 +35,7 @@ def clean(text: str, what: str, most: int, *, needed: bool = True) -> str:
     if needed and not kept:
         raise BadInput(f"{what}: nothing was typed.", "Fill it in.")
     if len(kept) > most:
-        raise BadInput(f"{what}: {len(kept)} signs, at most {most} can be kept.", "Shorten it.")
+        raise BadInput(f"{what}: {len(kept)} characters, at most {most} can be kept.", "Shorten it.")
     return kept
 
 

@@ -127,4 +127,8 @@ def _asked(
     for one in ordered:
         if one.line_id in touched and after[one.line_id].too_many_units:
             asked = (one.packs - one.cancelled_packs) * one.units_per_pack
-            yield f"{one.code}: {after[one.line_id].came_units} units came, {asked} were ordered."
+            came = after[one.line_id].came_units
+            units = f"1 unit came, {asked} {'was' if asked == 1 else 'were'} ordered"
+            if came != 1:
+                units = f"{came} units came, {asked} {'was' if asked == 1 else 'were'} ordered"
+            yield f"{one.code}: {units}."

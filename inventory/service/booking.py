@@ -29,6 +29,7 @@ from inventory.domain.words import clean
 from inventory.errors import AlreadyDone, BadInput, NeedsConfirmation, NotAllowed, NotFound
 from inventory.service import visits
 from inventory.service.happened import check_received, check_stood
+from inventory.service.lots import STANDING
 from inventory.service.practice import Desk, Practice
 from inventory.store import ledger
 from inventory.store.queries import planning, stock
@@ -251,7 +252,8 @@ class _Sheet:
     stands: dict[int, Stand]
     left: dict[int | Sealed | Opened, int] = field(default_factory=dict)
     entries: dict[int, list[Entry]] = field(default_factory=lambda: defaultdict(list))
-    found: list[str] = field(default_factory=list)
+    short: dict[tuple[int, str], int] = field(default_factory=dict)
+    lots: dict[int | Sealed | Opened, str] = field(default_factory=dict)  # each holding's lot and place, in words
     late: list[str] = field(default_factory=list)
     odd: list[str] = field(default_factory=list)
     families: dict[str, str] = field(default_factory=dict)
@@ -306,9 +308,9 @@ class _Sheet:
         """Stop where the request is unusual and nobody has said yes, or nothing was used at all."""
         if not any(self.entries[part] for part in (USE, TRANSFER)):
             raise BadInput("Nothing was used.", "Enter what the visit used, or cancel the visit.")
-        if (self.odd or self.late or self.found) and not confirmed:
+        if (self.odd or self.late or self.short) and not confirmed:
             raise NeedsConfirmation(
-                "\n".join([*self.odd, *self.late, *self.found]),
+                "\n".join([*self.odd, *self.late, *self.found()]),
                 "Confirm only what really happened; the record will show it.",
                 reason_needed=bool(self.late),
             )
@@ -349,6 +351,7 @@ class _Sheet:
                 "Bring it back to an operatory or the store room first.",
             )
         check_stood(self.on, stand, f"lot {stand.lot_number} of {item.name}")
+        self.lots[stand.holding_id] = _lot_at(stand.lot_number, stand.place_name)
         return stand
 
     def _source(self, line: UsedLine, item: Item, where: str) -> tuple[int | Sealed | Opened, Stand | None]:
@@ -357,10 +360,11 @@ class _Sheet:
         if stand is not None and (stand.opened_on is not None or item.base is BaseUnit.PIECE):
             return stand.holding_id, stand
         if stand is not None:
-            stack, unit_qty, number = Sealed(stand.lot_id, stand.place_id), stand.unit_qty, stand.lot_number
+            stack, unit_qty = Sealed(stand.lot_id, stand.place_id), stand.unit_qty
+            self.lots[stack] = self.lots[stand.holding_id]
         else:
             lot = self._found_lot(item, line.found or FoundLot(""), where)
-            stack, unit_qty, number = Sealed(lot.id or 0, self._place_id()), lot.unit_qty, lot.number
+            stack, unit_qty = Sealed(lot.id or 0, self._place_id()), lot.unit_qty
         if item.base is BaseUnit.PIECE:
             return stack, stand
         if line.qty > unit_qty:
@@ -371,12 +375,13 @@ class _Sheet:
         if (stack, line.fresh) not in self.units:
             self.left.setdefault(stack, stand.on_hand if stand else 0)
             if self.left[stack] < unit_qty:
-                self._count(stack, unit_qty, f"1 {item.unit_name} of {item.name}, lot {number},")
+                self._count(stack, unit_qty, item)
             self.units[stack, line.fresh] = self._open(stack, unit_qty)
         return self.units[stack, line.fresh], stand
 
     def _open(self, stack: Sealed, unit_qty: int) -> Opened:
         unit = Opened(stack.lot_id, self._place_id(), self.on, len(self.units) + 1)
+        self.lots[unit] = self.lots[stack]
         self.left[stack] -= unit_qty
         self.left[unit] = unit_qty
         self.entries[OPENING] += [
@@ -390,14 +395,24 @@ class _Sheet:
             self.left[entry.target] = self.stands[entry.target].on_hand if isinstance(entry.target, int) else 0
         short = -entry.qty - self.left[entry.target]
         if short > 0:
-            self._count(entry.target, short, f"{show(short, item.base)} of {item.name}")
+            self._count(entry.target, short, item)
         self.left[entry.target] += entry.qty
         self.entries[TRANSFER if entry.kind is MovementKind.TRANSFER else USE].append(entry)
 
-    def _count(self, target: int | Sealed | Opened, qty: int, what: str) -> None:
+    def _count(self, target: int | Sealed | Opened, qty: int, item: Item) -> None:
         self.entries[COUNT].append(Entry(target, MovementKind.COUNT, qty))
         self.left[target] += qty
-        self.found.append(f"The book has {what} less than was used; it will be recorded as stock found.")
+        key = (item.id or 0, self.lots[target])
+        self.short[key] = self.short.get(key, 0) + qty
+
+    def found(self) -> Iterator[str]:
+        """What the book has less than was used, once for each lot at a place."""
+        for (item_id, lot), qty in self.short.items():
+            item = self.items[item_id]
+            yield (
+                f"{item.name}, {lot}: the book has {show(qty, item.base)} less than was used; it will be recorded as "
+                "stock found."
+            )
 
     def _late(self, item: Item, stand: Stand | None, found: FoundLot | None) -> LateReason | None:
         last_day = stand.last_day if stand else found.use_by if found else None
@@ -420,6 +435,7 @@ class _Sheet:
             )  # fmt: skip
             self.desk.add(lot)
         check_received(self.on, lot.first_received_on, f"lot {number} of {item.name}")
+        self.lots[Sealed(lot.id or 0, self._place_id())] = _lot_at(number, self.place.name)
         return lot
 
     def _away(self, outcome: TrialOutcome) -> int:
@@ -429,6 +445,10 @@ class _Sheet:
 
     def _place_id(self) -> int:
         return self.place.id or 0
+
+
+def _lot_at(number: str, place: str) -> str:
+    return f"{number if number == STANDING else f'lot {number}'}, {place}"
 
 
 def _record(sheet: _Sheet, row: VisitRow, request: BookOut, posted: ledger.Posted) -> dict[str, tuple[object, object]]:

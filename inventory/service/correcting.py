@@ -64,7 +64,7 @@ def undo(practice: Practice, document_id: int, *, reason: str, by: str, request_
             return _undone(desk, before)
         chosen = history.documents(desk.session, [document_id]).get(document_id)
         if chosen is None:
-            raise NotFound(f"There is no document {document_id}.", "Look it up in the history.")
+            raise NotFound(f"There is no entry {document_id}.", "Look it up in the history.")
         order_id = on_order.of_delivery(desk, chosen.delivery_id)
         drafts = _drafts(desk, _to_undo(desk, chosen), reason)
         posted = ledger.post(

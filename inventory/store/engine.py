@@ -165,7 +165,7 @@ _WRONG = {
 }
 
 
-_UNFIT = ("A number is too large, or a text too long or with signs that can't be kept.", "Check what was typed.")
+_UNFIT = ("A number is too large, or a text too long or with characters that can't be kept.", "Check what was typed.")
 
 
 def _translate(words: str, error: DBAPIError) -> PracticeError:

@@ -129,6 +129,20 @@ def test_what_the_book_does_not_have_is_recorded_as_found_after_confirmation(cli
     assert clinic.left("TIP-1") == 0
 
 
+def test_what_the_book_lacks_of_one_lot_is_said_once_with_lot_and_place(clinic: Clinic) -> None:
+    request = as_expected(laying_out.form(clinic.practice, clinic.plan().visit_id))
+    washes = [line for line in request.lines if line.purge_qty and line.step == "wash"]
+    new = tuple(
+        replace(line, holding_id=None, found=FoundLot("NEW-7"), fresh=fresh) for fresh, line in enumerate(washes, 1)
+    )
+    with pytest.raises(NeedsConfirmation) as asked:
+        clinic.post(replace(request, lines=new))
+    assert asked.value.message == (
+        "Light body A, fast, lot NEW-7, operatory 1: the book has 100 mL less than was used; it will be recorded as "
+        "stock found."
+    )
+
+
 def test_a_lot_nobody_had_entered_can_be_booked_with_its_number(clinic: Clinic) -> None:
     visit = clinic.plan()
     request = as_expected(laying_out.form(clinic.practice, visit.visit_id))

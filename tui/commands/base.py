@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from inventory.service.practice import Practice
 
 OK, ACT, BAD, FAILED = range(4)
+ENDS = (".", "!", "?", ":", ";")  # of a sentence, or of a part of one
 PROGRAM = "impression-stock"
 LARGEST_NUMBER = 2**31 - 1  # of a visit, lot, document ... in either store
 YEARS = range(1970, 2200)  # in which --today makes sense
@@ -147,8 +148,11 @@ def harmless(text: str) -> str:
 
 def complain(message: str) -> None:
     """One line on standard error."""
-    parts = [" ".join(line.split()) for line in message.splitlines()]
-    print(f"{PROGRAM}: {harmless('; '.join(part for part in parts if part))}", file=sys.stderr)
+    lines = filter(None, (" ".join(line.split()) for line in message.splitlines()))
+    said = ""
+    for line in lines:
+        said += f"{'' if not said else ' ' if said.endswith(ENDS) else '; '}{line}"
+    print(f"{PROGRAM}: {harmless(said)}", file=sys.stderr)
 
 
 def complain_of(error: PracticeError) -> None:
@@ -161,7 +165,9 @@ def complain_of(error: PracticeError) -> None:
     todo = error.todo
     if isinstance(error, NeedsConfirmation):
         todo = f"{todo} Repeat it with --yes{' and --reason TEXT' if error.reason_needed else ''} to confirm."
-    complain(f"{error.message.strip()} {todo.strip()}")
+    message = error.message.strip()
+    stop = "" if message.endswith(ENDS) or not todo else "."
+    complain(f"{message}{stop} {todo.strip()}")
 
 
 def a_day(text: str) -> date:
@@ -185,7 +191,7 @@ def a_number(text: str) -> int:
 def an_address(text: str) -> str:
     """A store's address; signs that can't be seen are refused before any system call meets them."""
     if not text.strip() or not text.isprintable():
-        raise argparse.ArgumentTypeError("the address is empty or holds signs that can't be seen")
+        raise argparse.ArgumentTypeError("the address is empty or holds characters that can't be seen")
     return text
 
 

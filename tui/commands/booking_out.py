@@ -43,10 +43,10 @@ def add(commands: "base.Commands", common: base.Parser) -> None:
     book.set_defaults(run=_book)
     undo = commands.add_parser(
         "undo", parents=[common], help="undo a posting, with a reason",
-        description="Undo a document of the history, or the booking of a visit, by its reversal. A cartridge that was "
+        description="Undo an entry of the history, or the booking of a visit, by its reversal. A cartridge that was "
         "opened stays open.",
     )  # fmt: skip
-    undo.add_argument("document", metavar="DOCUMENT", type=base.a_number, nargs="?", help="its number in the history")
+    undo.add_argument("document", metavar="ENTRY", type=base.a_number, nargs="?", help="its number in the history")
     undo.add_argument("--visit", metavar="VISIT", type=base.a_number, help="the booking of this visit")
     base.writing(undo)
     undo.set_defaults(run=_undo)
@@ -356,14 +356,17 @@ def _undo(context: base.Context) -> int:
 
     args = context.args
     if (args.document is None) == (args.visit is None):
-        raise BadInput("Name what to undo: DOCUMENT or --visit VISIT.", "The history shows the numbers.")
+        raise BadInput("Name what to undo: ENTRY or --visit VISIT.", "The history shows the numbers.")
     key = base.request_key(args)
     if args.visit is not None:
         undone = correcting.undo_visit(context.practice, args.visit, reason=args.reason, by=context.by, request_key=key)
     else:
         undone = correcting.undo(context.practice, args.document, reason=args.reason, by=context.by, request_key=key)
     numbers = ", ".join(str(number) for number in undone.undone)
-    base.say(f"Undone: document {numbers}", *(f"  {tracing.told_line(line)}" for line in undone.lines))
+    base.say(
+        f"Undone: {'entry' if len(undone.undone) == 1 else 'entries'} {numbers}",
+        *(f"  {tracing.told_line(line)}" for line in undone.lines),
+    )
     base.say(*(f"Kept: {kept}" for kept in undone.kept))
     if undone.visit_id is not None:
         base.say(f"Visit {undone.visit_id} is planned again.")

@@ -123,7 +123,7 @@ def _line(line: "OrderLine") -> str:
     left = line.open_units
     return words.facts(
         f"{line.code}, {line.name}: {base.number_of(line.packs, 'pack')} of {line.units_per_pack}",
-        show_money(line.cents), f"{line.came_units} units came" if line.came_units else None,
+        show_money(line.cents), f"{base.number_of(line.came_units, 'unit')} came" if line.came_units else None,
         f"{base.number_of(left, 'unit')} still to come" if left else None,
         f"{base.number_of(line.cancelled_packs, 'pack')} given up" if line.cancelled_packs else None,
     )  # fmt: skip

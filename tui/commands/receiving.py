@@ -161,7 +161,7 @@ def _received(received: "Received") -> Iterator[str]:
     yield words.facts(
         f"Delivery {received.delivery_id} from {received.supplier}", received.received_on.isoformat(),
         f"slip {received.slip_no}" if received.slip_no else None,
-        f"order {received.order}" if received.order else None, f"document {received.document_id}",
+        f"order {received.order}" if received.order else None, f"entry {received.document_id}",
     ) + again  # fmt: skip
     yield from (f"  {_line(line)}" for line in received.lines)
     yield from (f"Mind: {warning}" for warning in received.warnings)

@@ -140,7 +140,7 @@ def _told(done: str, moved: "Moved") -> int:
     from inventory.service.tracing import told_line  # noqa: PLC0415
 
     again = " (posted before; nothing more was posted)" if moved.again else ""
-    base.say(f"{done}: document {moved.document_id}{again}")
+    base.say(f"{done}: entry {moved.document_id}{again}")
     for line in moved.lines:
         there = f"{show(line.on_hand, line.base)} there now, stock {line.holding_id}"
         base.say(f"  {words.facts(told_line(line), there)}")

@@ -119,5 +119,5 @@ def _use(use: "CaseUse") -> str:
         f"{use.item_name} {show(use.qty, use.base)}", words.lot(use.lot_number, use.use_by, use.use_by_read),
         " ".join(use.steps), "retaken" if use.retaken else None,
         words.certain(use.lot_number, confirmed=use.lot_confirmed),
-        f"although {words.late(use.late_reason)}" if use.late_reason else None, state, f"document {use.document_id}",
+        f"although {words.late(use.late_reason)}" if use.late_reason else None, state, f"entry {use.document_id}",
     )  # fmt: skip

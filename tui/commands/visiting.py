@@ -61,7 +61,8 @@ def add(commands: "base.Commands", common: base.Parser) -> None:
         "lay-out", parents=[common], help="what to lay out for a day's visits, lot by lot",
         description="Which lots to lay out, in issue order; the visits of the day share the stock in their order.",
     )  # fmt: skip
-    lay_out.add_argument("--on", metavar="DAY", help="another day than tomorrow")
+    lay_out.add_argument("day", metavar="DAY", nargs="?", help="another day than tomorrow")
+    lay_out.add_argument("--on", metavar="DAY", help="the same")
     base.reading(lay_out)
     lay_out.set_defaults(run=_lay_out)
 
@@ -147,7 +148,7 @@ def _told(record: "VisitRecord", form: "Form | None") -> Iterator[str]:
     for tray in record.trays:
         yield f"Tray {words.arch(tray.arch)}: {tray.item}, {tray.outcome.value.replace('_', ' ')}"
     for entry in record.entries:
-        yield words.facts(f"Document {entry.document_id}", entry.at.strftime("%Y-%m-%d %H:%M"), entry.what,
+        yield words.facts(f"Entry {entry.document_id}", entry.at.strftime("%Y-%m-%d %H:%M"), entry.what,
                           f"by {entry.by}", entry.reason)  # fmt: skip
     for other in record.others:
         yield f"Of the same case: {_line(other)}"
@@ -246,7 +247,10 @@ def _cancel(context: base.Context) -> int:
 def _lay_out(context: base.Context) -> int:
     from inventory.service import laying_out  # noqa: PLC0415
 
-    day = context.day(context.args.on, "--on")
+    args = context.args
+    if args.day and args.on:
+        raise BadInput("DAY and --on name the day twice.", "Give one of them.")
+    day = context.day(args.day, "DAY") if args.day else context.day(args.on, "--on")
     forms = laying_out.lay_out(context.practice, day)
     lines = [line for form in forms for line in (_line(form.visit), *_form_lines(form))]
     context.show(shapes.LAY_OUT, {"visits": forms}, lines or ["No visits are planned for that day."])
