@@ -8,6 +8,7 @@ MODES = (
     Mode("3", "trays", "Trays", "tui.screens.trays:TraysScreen", verbs=(("Buy trays next", "buy_next"),)),
     Mode("4", "week", "Week", "tui.screens.week:WeekScreen",
          verbs=(("Order from suppliers", "orders"), ("What if", "what_if"))),
-    Mode("5", "stock", "Stock", "tui.screens.stock:ItemsScreen", verbs=(("Receive a delivery", "receive"),)),
+    Mode("5", "stock", "Stock", "tui.screens.stock:ItemsScreen",
+         verbs=(("Receive a delivery", "receive"), ("Shelf labels of an item, as PDF", "labels"))),
     Mode("6", "history", "History", "tui.screens.history:HistoryScreen"),
 )  # fmt: skip

@@ -10,12 +10,12 @@ from inventory.service import stock_views
 from inventory.service.stock_views import Lots
 from tui import text as shown
 from tui import workers
-from tui.screens import lot_deeds
+from tui.screens import label_sheet, lot_deeds
 from tui.screens.base import CAUTION, StepScreen
 from tui.screens.heaps import STATES, Heap, heaps
 from tui.widgets.table import Column, ListTable, Row
 
-MORE_KEYS = "o open a unit   z write off a rest   e amend number or date   s return   Enter its story"
+MORE_KEYS = "o open a unit   z write off a rest   e amend number or date   s return   l labels   Enter its story"
 
 
 class LotsScreen(StepScreen[None]):
@@ -38,6 +38,7 @@ class LotsScreen(StepScreen[None]):
         Binding("z", "deed('write_off')", "Write off an opened rest", show=False),
         Binding("e", "deed('amend')", "Amend number or date", show=False),
         Binding("s", "deed('send_back')", "Return to the supplier", show=False),
+        Binding("l", "labels", "Shelf labels of the item, as PDF", show=False),
         Binding("escape", "leave", "Back"),
     ]
 
@@ -119,6 +120,11 @@ class LotsScreen(StepScreen[None]):
         """Do what a key says with the line under the cursor."""
         if (heap := self._heap) is not None:
             lot_deeds.DEEDS[name](self, heap)
+
+    def action_labels(self) -> None:
+        """Write shelf labels of the item's lots."""
+        if (heap := self._heap) is not None:
+            label_sheet.write(self, heap.lot.item_code)
 
     @property
     def _heap(self) -> Heap | None:
