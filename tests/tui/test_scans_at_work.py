@@ -1,5 +1,7 @@
 """A scanner at the screens: receiving by scans alone, the cartridge in the dispenser, and where a lot is."""
 
+from datetime import timedelta
+from pathlib import Path
 from typing import Any
 from unittest.mock import patch
 
@@ -8,7 +10,7 @@ from textual.pilot import Pilot
 
 from inventory.errors import StoreUnreachable
 from inventory.service import catalogue, holding, labels
-from tests.clinic import Clinic
+from tests.clinic import FAR, Clinic
 from tests.service.catalogue_samples import BY, SUPPLIER, box
 from tests.tui.at_work import at_work, enter, line_with, press, rest, screen
 from tests.tui.seeing import type_raw
@@ -94,7 +96,24 @@ async def test_the_scanned_cartridge_is_booked_out_and_a_held_one_only_with_a_re
         assert "booked out" in screen(pilot).casefold()
 
 
-async def test_a_scan_where_no_label_is_asked_for_leads_to_its_lot(buying: Clinic) -> None:
+async def test_a_scan_picks_the_lot_where_several_are_offered(buying: Clinic) -> None:
+    buying.lot("LIGHT-A", "LIGHT-B-2", 1, use_by=FAR + timedelta(days=90))
+    buying.plan()
+    async with at_work(buying.practice) as pilot:
+        await press(pilot, "1", "enter")
+        await pilot.press(*["down"] * 6)
+        await press(pilot, "l")
+        assert "Which lot? Wash upper" in screen(pilot)
+        await scan(pilot, f"01{UNIT}")
+        assert "It does not say which lot it is." in " ".join(screen(pilot).replace("▌", " ").split())
+        await scan(pilot, f"01{UNIT}10LIGHT-B-2")
+        assert "Which lot?" not in screen(pilot)
+        assert "LIGHT-B-2" in line_with(pilot, "Wash  ")
+
+
+async def test_a_scan_where_no_label_is_asked_for_leads_to_its_lot_and_to_its_count(
+    buying: Clinic, tmp_path: Path
+) -> None:
     buying.lot("LIGHT-A", "LIGHT-B-2", 1)
     async with at_work(buying.practice) as pilot:
         await press(pilot, "5")
@@ -102,6 +121,22 @@ async def test_a_scan_where_no_label_is_asked_for_leads_to_its_lot(buying: Clini
         assert "Light body A, fast" in screen(pilot)
         assert "LIGHT-A-1" in screen(pilot)
         assert "This line" in screen(pilot)
+        await press(pilot, "c")
+        await scan(pilot, f"01{UNIT}10LIGHT-B-2")  # nothing was typed: on to the next lot
+        await press(pilot, "c")
+        assert "Light body A, fast, lot LIGHT-B-2" in screen(pilot)
+        await enter(pilot, "3")
+        await scan(pilot, OF_THE_LOT)  # something is typed: the form stays as it is
+        assert "save it or leave it first" in " ".join(screen(pilot).replace("▌", " ").split())
+        await press(pilot, "enter")
+        await enter(pilot, "two more stood behind")
+        await press(pilot, "enter")
+        assert buying.left("LIGHT-A") == (4 + 3) * 5000
+        await press(pilot, "l", "ctrl+u")
+        await enter(pilot, str(tmp_path))
+        await press(pilot, "f2")
+        assert "2 labels written" in screen(pilot)
+        assert (tmp_path / "labels LIGHT-A.pdf").read_bytes().startswith(b"%PDF")
         await press(pilot, "6")
         await scan(pilot, f"01{UNIT}10LIGHT-B-2")
         assert "lot LIGHT-B-2 of Light body A, fast: all of them" in screen(pilot)
