@@ -66,7 +66,9 @@ async def test_why_shows_the_arithmetic_of_what_runs_short_and_r_begins_its_deli
         await press(pilot, "w")
         assert "Why:" in screen(pilot)
         assert "=" in screen(pilot)
-        await press(pilot, "enter", "r")
+        await press(pilot, "enter")
+        assert "runs out" in screen(pilot)
+        await press(pilot, "r")
         assert "Line of the delivery" in screen(pilot)
         assert alert.subject in screen(pilot)
 

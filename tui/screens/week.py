@@ -23,6 +23,9 @@ from tui.screens.receive import ReceiveScreen
 from tui.screens.what_if import WhatIfScreen
 from tui.widgets.table import Column, ListTable, Row
 
+ENTER = {Action.ORDER: "open the proposed order"}
+"""What Enter does, where the action's own words would promise more: nothing is ordered by the program."""
+
 
 class WeekScreen(ModeScreen):
     """What wants a decision this week."""
@@ -106,7 +109,7 @@ class WeekScreen(ModeScreen):
         where = " · ".join(filter(None, (alert.subject, alert.where, self._day(alert)))) if alert else ""
         self.query_one("#where", Static).update(shown.plain(where, "bold"))
         self.query_one("#how", Static).update(shown.plain(alert.what if alert else ""))
-        key = f"{alert.todo}  Enter: {alert.action}." if alert else ""
+        key = f"{alert.todo}  Enter: {ENTER.get(alert.action, alert.action)}." if alert else ""
         self.query_one("#todo", Static).update(shown.plain(key, "$muted"))
         self.query_one("#order", Static).update(shown.plain(self._order(alert)))
 
