@@ -346,7 +346,7 @@ def test_two_items_with_the_same_lot_number_are_told_apart_by_their_code(work: W
 
 def test_a_posting_is_undone_by_its_number_once(work: Work) -> None:
     first = work.done("discard", "LIGHT-1=1", "--reason", "dropped")[0]
-    number = first.removeprefix("Discarded: document ")
+    number = first.removeprefix("Discarded: entry ")
     assert work.done("undo", number, "--reason", "it was whole")[0] == f"Undone: entry {number}"
     assert "undone already" in work.refused("undo", number, "--reason", "again")
     assert "Name what to undo" in work.refused("undo", "--reason", "nothing named")
