@@ -40,7 +40,7 @@ async def test_a_proposal_is_changed_key_by_key_saved_sent_and_received(clinic: 
         await press(pilot, "s", "f2")
         assert "O-0001" in line_with(pilot, "◦ sent")
         await press(pilot, "r")
-        assert "O-0001: 20 x Heavy body A" in line_with(pilot, "For order")
+        assert "O-0001: 20 x Heavy bo" in line_with(pilot, "For order")
         await press(pilot, "escape", "x")
         await enter(pilot, "the supplier has none")
         await press(pilot, "enter")
