@@ -54,6 +54,7 @@ class ItemsScreen(ModeScreen):
         with HorizontalGroup(id="filter"):
             yield SafeInput(placeholder="part of a name or code", id="part")
             yield Static("", id="value")
+        yield Static(f"Next: {BEGIN}; then plan visits.", id="next")
         yield ListTable(
             [
                 Column("Code", most=14, spare=1),
@@ -65,7 +66,6 @@ class ItemsScreen(ModeScreen):
             ],
             empty="◦ Reading the stock …",
         )
-        yield Static(f"Next: {BEGIN}; then plan visits.", id="next")
         yield Static(Content(CAUTION), classes="caution")
 
     def on_mount(self) -> None:
