@@ -127,7 +127,7 @@ async def test_a_scan_where_no_label_is_asked_for_leads_to_its_lot_and_to_its_co
         assert "Light body A, fast, lot LIGHT-B-2" in screen(pilot)
         await enter(pilot, "3")
         await scan(pilot, OF_THE_LOT)  # something is typed: the form stays as it is
-        assert "save it or leave it first" in " ".join(screen(pilot).replace("▌", " ").split())
+        assert "saved yet: save it or leave it" in " ".join(screen(pilot).replace("▌", " ").split())
         await press(pilot, "enter")
         await enter(pilot, "two more stood behind")
         await press(pilot, "enter")
