@@ -158,8 +158,8 @@ class TodayScreen(ModeScreen):
         card = one.card
         state = words.state(card, self.work.today, one.missing, one.waits).plain
         rest = (*one.missing[1:], *(one.waits if one.missing else one.waits[1:]), *one.notes)
-        parts = [card.case_ref, state, *rest, f"Enter: {words.way(card, self.work.today)}",
-                 card.case_kind_name, words.arches(card), card.note]  # fmt: skip
+        parts = [card.case_ref, state, *rest, card.note, f"Enter: {words.way(card, self.work.today)}",
+                 card.case_kind_name, words.arches(card)]  # fmt: skip
         return shown.plain(" · ".join(filter(None, parts)))
 
     def _cells(self, one: VisitAhead, seen: DayList) -> Iterator[str | Content]:
