@@ -1,5 +1,6 @@
 """Stock moves outside a visit: opened, carried, thrown away, sent back, counted again."""
 
+from collections.abc import Callable
 from datetime import timedelta
 
 import pytest
@@ -48,13 +49,14 @@ def test_nothing_happens_to_a_lot_before_it_was_first_received(shelves: Shelves)
     lot = shelves.lot(2)
     early = {"on": RECEIVED - timedelta(days=1), "reason": "typed wrongly"}
     stack, practice = shelves.sealed(lot), shelves.practice
-    for deed in (
+    deeds: tuple[Callable[[], object], ...] = (
         lambda: moving.open_unit(practice, stack, shelves.slip(**early)),
         lambda: moving.transfer(practice, [Part(stack)], "Chair 1", shelves.slip(**early)),
         lambda: moving.discard(practice, [Part(stack)], shelves.slip(**early)),
         lambda: moving.correct_count(practice, stack, 5_000, shelves.slip(**early)),
         lambda: moving.correct_count(practice, Sealed(lot, shelves.places["Chair 2"]), 5_000, shelves.slip(**early)),
-    ):
+    )
+    for deed in deeds:
         with pytest.raises(BadInput, match=f"first received, {RECEIVED}"):
             deed()
     moving.open_unit(practice, stack, shelves.slip(on=RECEIVED))
