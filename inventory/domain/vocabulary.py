@@ -174,3 +174,26 @@ class NoticeClass(StrEnum):
     II = "II"
     III = "III"
     NONE = "none"
+
+
+class ContactStatus(StrEnum):
+    """How far the patient of a case was told about a recall."""
+
+    OPEN = "open"
+    TOLD = "told"
+    NOT_REACHED = "not_reached"
+    NOT_NEEDED = "not_needed"
+
+
+class CountMethod(StrEnum):
+    """How a shelf was read: whole units, tenths of an opened unit by eye, or by weight; or a reading taken back."""
+
+    UNITS = "units"
+    TENTHS = "tenths"
+    WEIGHT = "weight"
+    WITHDRAWN = "withdrawn"
+
+
+class LaboratoryAnswer(StrEnum):
+    RECEIVED = "received"
+    REJECTED = "rejected"

@@ -10,16 +10,20 @@ from collections.abc import Iterator
 
 from sqlalchemy import Connection, text
 
-APPEND_ONLY = ("change", "document", "estimate", "movement")
+APPEND_ONLY = ("change", "count_line", "document", "estimate", "movement")
 NEVER_DELETED = (
-    "case_kind", "count_round", "delivery", "delivery_line", "hold", "holding", "item", "lot", "notice", "person",
-    "place", "purchase", "purchase_line", "supplier", "supply", "tray_trial", "visit", "visit_use",
+    "case_kind", "count_round", "delivery", "delivery_line", "hold", "holding", "item", "lot", "notice", "notice_case",
+    "notice_scope", "person", "place", "purchase", "purchase_line", "shipment", "supplier", "supply", "tray_trial",
+    "visit", "visit_use",
 )  # fmt: skip
 FROZEN = {
     "holding": ("lot_id", "place_id", "opened_on"),
     "lot": ("item_id", "unit_qty"),
+    "notice": ("reference",),
+    "notice_scope": ("notice_id", "item_id", "code", "lot_from", "lot_to", "received_from", "received_to"),
     "purchase": ("number", "supplier_id"),
     "purchase_line": ("purchase_id", "supply_id"),
+    "shipment": ("visit_id",),
 }
 
 

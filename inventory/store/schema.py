@@ -14,8 +14,8 @@ from sqlalchemy.exc import DBAPIError
 from inventory.errors import NewerStore, WrongStore
 from inventory.store import guards
 
-HEAD = "0002"
-VERSIONS = ("0001", "0002")  # every released schema, oldest first
+HEAD = "0003"
+VERSIONS = ("0001", "0002", "0003")  # every released schema, oldest first
 _PATIENCE_S = 30
 _MIGRATION_LOCK = 7_141_923  # any number; the same for every program that migrates on one server
 

@@ -11,7 +11,8 @@ from inventory.store.tables.catalogue import (
     Supply,
     TraySize,
 )
-from inventory.store.tables.control import CountRound, Hold, Notice
+from inventory.store.tables.control import CountLine, CountRound, Hold, Notice, NoticeCase, NoticeScope
+from inventory.store.tables.laboratory import Shipment
 from inventory.store.tables.practice import Change, Person, Place, Revision, Setting
 from inventory.store.tables.purchase import Purchase, PurchaseLine
 from inventory.store.tables.stock import Delivery, DeliveryLine, Document, Holding, Lot, Movement
@@ -28,8 +29,8 @@ from inventory.store.tables.visits import (
 )
 
 __all__ = [
-    "Barcode", "CaseKind", "Change", "CountRound", "Delivery", "DeliveryLine", "Document", "Estimate", "Hold",
-    "Holding", "Item", "ItemFits", "Lot", "Movement", "Need", "NeedItem", "Notice", "PackContent", "Person",
-    "Place", "PriceBreak", "Purchase", "PurchaseLine", "Revision", "Setting", "SizePrior", "Step", "StockRule",
-    "Supplier", "Supply", "TraySize", "TrayTrial", "Visit", "VisitUse",
+    "Barcode", "CaseKind", "Change", "CountLine", "CountRound", "Delivery", "DeliveryLine", "Document", "Estimate",
+    "Hold", "Holding", "Item", "ItemFits", "Lot", "Movement", "Need", "NeedItem", "Notice", "NoticeCase", "NoticeScope",
+    "PackContent", "Person", "Place", "PriceBreak", "Purchase", "PurchaseLine", "Revision", "Setting", "Shipment",
+    "SizePrior", "Step", "StockRule", "Supplier", "Supply", "TraySize", "TrayTrial", "Visit", "VisitUse",
 ]  # fmt: skip

@@ -100,6 +100,8 @@ class Item(SQLModel, table=True):
     min_units: int | None = None  # the practice's own rule: at or below min, order up to max
     max_units: int | None = None
     pour_within_hours: int | None = None
+    contact_minutes: int | None = None  # of a disinfectant
+    count_every_weeks: int | None = None  # the practice's own interval; None: by value and criticality
     active: bool = True
 
 
