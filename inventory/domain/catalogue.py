@@ -136,6 +136,7 @@ class ItemDraft:
     min_units: int | None = None
     max_units: int | None = None
     pour_within_hours: int | None = None
+    contact_minutes: int | None = None
     active: bool = True
     steps: tuple[str, ...] = ()
 
@@ -314,6 +315,11 @@ def _use_rules(item: ItemDraft) -> Iterator[tuple[str, bool, str]]:
         item.pour_within_hours is not None and item.kind is not ItemKind.IMPRESSION,
         "only impressions are poured",
     )
+    yield (
+        "contact_minutes",
+        item.contact_minutes is not None and item.kind is not ItemKind.ACCESSORY,
+        "only a disinfectant has a contact time",
+    )
 
 
 def _ranges(item: ItemDraft) -> list[Fault]:
@@ -330,6 +336,7 @@ def _ranges(item: ItemDraft) -> list[Fault]:
         ("min_units", 0, MOST_UNITS),
         ("max_units", 0, MOST_UNITS),
         ("pour_within_hours", 1, 24 * 365),
+        ("contact_minutes", 1, 24 * 60),
     )
     return [fault for field, least, most in limits if (fault := in_range(item, field, least, most))]
 

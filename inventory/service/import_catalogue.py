@@ -293,6 +293,7 @@ class ItemsIntake(BookIntake):
             "min_units": lambda: row.whole("min"),
             "max_units": lambda: row.whole("max"),
             "pour_within_hours": lambda: row.whole("pour_within_hours"),
+            "contact_minutes": lambda: row.whole("contact_minutes"),
             "steps": lambda: tuple(row.text("steps").casefold().replace(",", " ").split()),
             "active": lambda: row.yes("active", empty=True),
         }

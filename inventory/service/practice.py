@@ -23,6 +23,7 @@ DEFAULTS: dict[str, Any] = {
     "horizon_days": 14,
     "short_life_days": 90,  # a delivery with less remaining life is warned about
     "warn_days": 90,
+    "pour_warn_hours": 24,  # an impression not sent yet is a line of the day so long before it has to be poured
     "tray_prior_weight": 10,  # cases that the size prior counts for
     "tray_target_percent": 95,  # chance of a fitting tray from which on a visit of unknown size counts as ready
     "tray_away_days": 7,  # until a reusable tray is there again after a visit

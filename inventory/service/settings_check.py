@@ -144,6 +144,7 @@ _CHECKS: dict[str, Check] = {
     "horizon_days": _number(1, 366),
     "short_life_days": _number(0, 3660),
     "warn_days": _number(0, 3660),
+    "pour_warn_hours": _number(0, 8760),
     "tray_prior_weight": _number(0, 10_000),
     "tray_target_percent": _number(1, 99),
     "tray_away_days": _number(0, 366),

@@ -18,7 +18,7 @@ ASKED_OF: Mapping[str, frozenset[str]] = {
     "reusable": frozenset({"tray"}), "opened_days": MATERIALS | {"accessory"},
     "opened_days_source": MATERIALS | {"accessory"}, "min_load": MATERIALS, "may_split_load": MATERIALS,
     "tip_volume": frozenset({"tip"}), "purge": MATERIALS, "density": MATERIALS, "tare": MATERIALS,
-    "pour_within_hours": frozenset({"impression"}), "steps": frozenset({"accessory", "tip"}),
+    "pour_within_hours": frozenset({"impression"}), "contact_minutes": frozenset({"accessory"}), "steps": frozenset({"accessory", "tip"}),
     "way_of_use": frozenset({"accessory"}),
 }  # fmt: skip
 """Columns that only some kinds of items have; the others are asked of all."""
@@ -26,6 +26,7 @@ ASKED_OF: Mapping[str, frozenset[str]] = {
 LABELS = {
     "unit": "Measured in", "content": "One unit holds", "unit_name": "A unit is a", "set": "Set",
     "opened_days_source": "Days stated by", "may_split_load": "Split a load", "pour_within_hours": "Hours to pour",
+    "contact_minutes": "Contact minutes",
     "has_lots": "Has lot numbers", "min": "Least units", "max": "Most units", "active": "In use",
 }  # fmt: skip
 
@@ -147,7 +148,8 @@ def item_row(draft: ItemDraft) -> dict[str, str]:
         "purge": number(draft.bleed_qty, per), "density": number(draft.density_mg_per_ml),
         "tare": number(draft.tare_mg, 1000), "has_lots": yes(draft.has_lots), "criticality": draft.criticality.value,
         "service": number(draft.service_ppm, 10_000), "min": number(draft.min_units), "max": number(draft.max_units),
-        "pour_within_hours": number(draft.pour_within_hours), "steps": " ".join(draft.steps),
+        "pour_within_hours": number(draft.pour_within_hours),
+        "contact_minutes": number(draft.contact_minutes), "steps": " ".join(draft.steps),
         "active": yes(draft.active),
     }  # fmt: skip
 

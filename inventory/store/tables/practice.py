@@ -3,7 +3,7 @@
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import JSON, CheckConstraint
+from sqlalchemy import JSON, CheckConstraint, Index
 from sqlmodel import Field, SQLModel
 
 from inventory.domain.vocabulary import PlaceRole, Role
@@ -34,6 +34,8 @@ class Place(SQLModel, table=True):
 
 class Change(SQLModel, table=True):
     """Who changed which field, when and why. Append-only."""
+
+    __table_args__ = (Index("ix_change_subject", "subject", "subject_id"), Index("ix_change_at", "at"))
 
     id: int | None = key()
     at: datetime = instant()

@@ -1,4 +1,4 @@
-"""What a notice names and whom it concerns, readings of a count, parcels to the laboratory.
+"""What a notice names and whom it concerns, readings of a count, parcels to the laboratory, changes by subject or day.
 
 Revision ID: 0003
 """
@@ -27,6 +27,8 @@ def upgrade() -> None:
     _shipment()
     for column in ("contact_minutes", "count_every_weeks"):
         op.add_column("item", sa.Column(column, sa.Integer(), nullable=True))
+    op.create_index("ix_change_subject", "change", ["subject", "subject_id"], unique=False)
+    op.create_index("ix_change_at", "change", ["at"], unique=False)
 
 
 def _notice_scope() -> None:
