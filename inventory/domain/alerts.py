@@ -52,7 +52,10 @@ class Action(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Shelf:
-    """One holding as the check sees it; quantities in the item's base unit, ``cents`` is what it cost."""
+    """One holding as the check sees it; quantities in the item's base unit, ``cents`` is what it cost.
+
+    ``taken_back_by`` names the supplier it came from where that one takes back what has a short life; else empty.
+    """
 
     holding_id: int
     lot_id: int
@@ -72,6 +75,7 @@ class Shelf:
     last_day: date | None
     blocked: LateReason | None
     cents: int
+    taken_back_by: str = ""
 
     @property
     def amount(self) -> str:
@@ -304,9 +308,16 @@ def _will_expire(shelf: Shelf, last_day: date, fate: Fate, today: date) -> Alert
     money = derive("its cost", [Term("share of what the lot cost", fate.lost_cents, CENTS)], "money lost", CENTS)
     what = f"{show(fate.lost, shelf.base)} will expire unused by {last_day.isoformat()}"
     return _alert(
-        shelf, AlertKind.WILL_EXPIRE, what, "Use it first; ask the supplier to exchange it.", Action.LOOK,
+        shelf, AlertKind.WILL_EXPIRE, what, _save_it(shelf, fate), Action.LOOK,
         why=(lost, money), qty=fate.lost, cents=fate.lost_cents,
     )  # fmt: skip
+
+
+def _save_it(shelf: Shelf, fate: Fate) -> str:
+    """What may still save stock that will expire: sealed units of which none will be used can be exchanged."""
+    if shelf.opened_on is None and shelf.taken_back_by and fate.lost >= shelf.unit_qty:
+        return f"Use it first; {shelf.taken_back_by} takes back what has a short life: ask for an exchange."
+    return "Use it first."
 
 
 def _alert(

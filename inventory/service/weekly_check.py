@@ -81,6 +81,7 @@ def _awaited(desk: Desk) -> Iterator[Awaited]:
 
 def _shelves(desk: Desk, picture: Picture) -> list[Shelf]:
     costs = planning.unit_costs(desk.session)
+    taken_back = planning.taken_back(desk.session)
     shelves = []
     for stand in picture.stands:
         item = picture.items[stand.item_id]
@@ -94,6 +95,7 @@ def _shelves(desk: Desk, picture: Picture) -> list[Shelf]:
                 opened_on=stand.opened_on, opened_days=stand.opened_days, use_by=stand.use_by,
                 use_by_read=stand.use_by_read, last_day=stand.last_day, blocked=stand.blocked,
                 cents=round(pack[0] / pack[1] * units) if pack else 0,
+                taken_back_by=taken_back.get(stand.lot_id, ""),
             )
         )  # fmt: skip
     return shelves

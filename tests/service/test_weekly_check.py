@@ -3,12 +3,15 @@
 from dataclasses import replace
 from datetime import timedelta
 
+import pytest
+
 from inventory.domain.alerts import Action, AlertKind
 from inventory.domain.vocabulary import UseByReading
 from inventory.domain.why import chained
 from inventory.service import catalogue, holding, setting_up, weekly_check
 from inventory.service.clock import Clock
 from inventory.service.practice import Practice
+from inventory.store.tables import Delivery, DeliveryLine, Supplier
 from tests.clinic import FAR, Clinic
 from tests.service.catalogue_samples import BY, NOW, SUPPLIER, TODAY, box
 
@@ -117,6 +120,20 @@ def test_a_lot_that_will_not_be_used_in_time_is_told_with_what_is_lost(clinic: C
     line = next(line for line in check(clinic).lines if line.kind is AlertKind.WILL_EXPIRE)
     assert line.qty == 6 * 5000  # nothing is planned and there is no history: all of it
     assert line.action is Action.LOOK
+    assert line.todo == "Use it first."  # nobody takes it back
+
+
+@pytest.mark.parametrize(("takes", "todo"), [(True, "North takes back"), (False, "Use it first.")])
+def test_who_takes_back_what_has_a_short_life_is_named_where_the_lot_came_from_there(
+    clinic: Clinic, takes: bool, todo: str
+) -> None:
+    lot = clinic.lot("LIGHT-A", "SOON", 6, use_by=TODAY + timedelta(days=20))
+    with clinic.practice.writing() as desk:
+        north = desk.add(Supplier(name="North", lead_days=3, takes_short_dated=takes))
+        came = desk.add(Delivery(supplier_id=north, received_on=TODAY))
+        desk.add(DeliveryLine(delivery_id=came, lot_id=lot, units=6, units_per_pack=1, document_id=1))
+    line = next(line for line in check(clinic).lines if line.kind is AlertKind.WILL_EXPIRE)
+    assert todo in line.todo
 
 
 def test_lines_come_most_urgent_first(clinic: Clinic) -> None:

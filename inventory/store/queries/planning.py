@@ -115,6 +115,18 @@ def unit_costs(session: Session) -> dict[int, tuple[int, int]]:
     }
 
 
+def taken_back(session: Session) -> dict[int, str]:
+    """By lot: the supplier who brought it last, where that one takes back what has a short life."""
+    query = (
+        select(col(DeliveryLine.lot_id), col(Supplier.name), col(Supplier.takes_short_dated))
+        .join(Delivery, col(Delivery.id) == col(DeliveryLine.delivery_id))
+        .join(Supplier, col(Supplier.id) == col(Delivery.supplier_id))
+        .order_by(col(DeliveryLine.id))
+    )
+    brought = {lot_id: name if takes else "" for lot_id, name, takes in session.execute(query)}
+    return {lot_id: name for lot_id, name in brought.items() if name}
+
+
 def visit_counts(session: Session, since: date) -> list[tuple[int, date, VisitState, bool, bool]]:
     """Past visits as (case kind, day, state, upper, lower): of a booked one the arches that were done, not planned."""
     query = select(
