@@ -322,7 +322,7 @@ def walk_all(cases: Sequence[Case], today: date, order: IssueOrder = IssueOrder.
         return []
     columns = [in_issue_order(usable_parcels(case.parcels, today), order) for case in cases]
     paths = [len(case.uses.amounts) for case in cases]
-    shelf = _set_up(cases, columns, paths, today)
+    shelf = set_up(cases, columns, paths, today)
     first_short, short = _run(shelf, cases, np.array(paths))
     starts = [0, *accumulate(paths)]
     return [
@@ -331,7 +331,15 @@ def walk_all(cases: Sequence[Case], today: date, order: IssueOrder = IssueOrder.
     ]
 
 
-def _set_up(cases: Sequence[Case], columns: Sequence[Sequence[Parcel]], paths: Sequence[int], today: date) -> Shelf:
+def set_up(cases: Sequence[Case], columns: Sequence[Sequence[Parcel]], paths: Sequence[int], today: date) -> Shelf:
+    """The table of all shelves before the walk.
+
+    Args:
+        cases: the shelves.
+        columns: the usable parcels of each, in issue order.
+        paths: number of courses of each.
+        today: day 0.
+    """
     import numpy as np  # noqa: PLC0415 - loaded only when planning runs
 
     width = max(1, *map(len, columns))  # a shelf with nothing on it still has a place for it
@@ -353,20 +361,31 @@ def _set_up(cases: Sequence[Case], columns: Sequence[Sequence[Parcel]], paths: S
     return shelf
 
 
+def schedule(cases: Sequence[Case], paths: NDArray[np.int64]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Each row's starts of periods with the walk's end behind them, and its use in each period.
+
+    A shelf with fewer periods than another one ends with periods of no length and no use.
+    """
+    import numpy as np  # noqa: PLC0415 - loaded only when planning runs
+
+    longest = max(len(case.uses.days) for case in cases)
+    starts = [[*c.uses.days, *[c.uses.end] * (longest + 1 - len(c.uses.days))] for c in cases]
+    days = np.repeat(np.array(starts, dtype=np.int64), paths, axis=0)
+    uses = np.zeros((len(days), longest), dtype=np.int64)
+    for case, row in zip(cases, np.cumsum(paths) - paths, strict=True):
+        uses[row : row + len(case.uses.amounts), : len(case.uses.days)] = case.uses.amounts
+    return days, uses
+
+
 def _run(shelf: Shelf, cases: Sequence[Case], paths: NDArray[np.int64]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     """First short day of every path, and the use that it can't serve."""
     import numpy as np  # noqa: PLC0415 - loaded only when planning runs
 
-    longest = max(len(case.uses.days) for case in cases)
-    ends = np.repeat([case.uses.end for case in cases], paths)
-    starts = [[*c.uses.days, *[c.uses.end] * (longest + 1 - len(c.uses.days))] for c in cases]
-    days = np.repeat(np.array(starts, dtype=np.int64), paths, axis=0)
-    uses = np.zeros((len(ends), longest), dtype=np.int64)
-    for case, row in zip(cases, np.cumsum(paths) - paths, strict=True):
-        uses[row : row + len(case.uses.amounts), : len(case.uses.days)] = case.uses.amounts
+    days, uses = schedule(cases, paths)
+    ends = days[:, -1]
     first_short = np.full(len(ends), NEVER, dtype=np.int64)
     total = np.zeros(len(ends), dtype=np.int64)
-    for k in range(longest):
+    for k in range(uses.shape[1]):
         day, after, use = days[:, k], days[:, k + 1], uses[:, k]
         short = shelf.period(day, use)
         total += short
