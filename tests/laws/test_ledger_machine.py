@@ -30,11 +30,12 @@ from inventory.domain.vocabulary import DocumentKind, MovementKind, VisitState
 from inventory.errors import AlreadyDone, NotAllowed, StockChanged
 from inventory.service import correcting, moving
 from inventory.service.moving import Part
+from inventory.service.usage import usage
 from inventory.service.verifying import verify
 from inventory.store.engine import open_store
 from inventory.store.queries import history
 from inventory.store.tables import Document, Holding, Movement, Visit
-from tests.shelves import Shelves
+from tests.shelves import RECEIVED, Shelves
 from tests.stores import NewStores
 
 WHERE = ("Store room", "Chair 1", "Set aside", "Reprocessing")
@@ -86,9 +87,17 @@ class Ledger(RuleBasedStateMachine):
             result = verify(self.shelves.practice)
             assert result.clean, result.findings
             assert result.movements == sum(1 for _ in self.lines(self.done))
+            self.told_by_use_and_waste()
         finally:
             self.store.close()
             self.stores.drop(self.url)
+
+    def told_by_use_and_waste(self) -> None:
+        """Before the first movement there was nothing, after the last what there is; the headings say the rest."""
+        today = self.shelves.hands.now.date()
+        told = usage(self.shelves.practice, RECEIVED, today).items
+        assert all(item.before == 0 for item in told)
+        assert sum(item.after for item in told) == sum(self.balance.values())
 
     # What happens
 
