@@ -340,4 +340,5 @@ def test_cutting_the_periods_only_where_something_happens_gives_what_daily_steps
     assert by_event.short == by_day.short
     for rough, fine in zip(by_event.runs_out, by_day.runs_out, strict=True):
         assert (rough is None) == (fine is None)
-        assert rough is None or fine is None or abs((rough - fine).days) <= 2
+        # use is rounded to whole units, so a day may be off by the time that one unit lasts
+        assert rough is None or fine is None or abs((rough - fine).days) <= 2 + 1 / daily
