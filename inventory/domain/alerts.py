@@ -28,13 +28,14 @@ class AlertKind(IntEnum):
     EXPIRED = 2
     OPENED_TOO_LONG = 3
     VISIT_NOT_READY = 4
-    VISIT_NOT_BOOKED = 5
-    ORDER_OVERDUE = 6
-    RUNS_SHORT = 7
-    WILL_EXPIRE = 8
-    DATE_NOT_READ = 9
-    REST_OF_NO_USE = 10
-    ON_HOLD = 11
+    NOT_SENT = 5
+    VISIT_NOT_BOOKED = 6
+    ORDER_OVERDUE = 7
+    RUNS_SHORT = 8
+    WILL_EXPIRE = 9
+    DATE_NOT_READ = 10
+    REST_OF_NO_USE = 11
+    ON_HOLD = 12
 
 
 class Action(StrEnum):
@@ -43,6 +44,7 @@ class Action(StrEnum):
     DISCARD = "discard"
     SET_ASIDE = "set aside"
     OPEN_VISIT = "open the visit"
+    SEND = "pack and send it"
     OPEN_ORDER = "open the order"
     RECEIVE = "receive"
     ORDER = "order it"

@@ -8,7 +8,7 @@ from inventory.domain import alerts
 from inventory.domain.alerts import Action, Alert, AlertKind, Awaited, Shelf
 from inventory.domain.reordering import Proposal
 from inventory.domain.vocabulary import VisitState
-from inventory.service import forecasting, laying_out, on_order, proposing, readiness
+from inventory.service import forecasting, laboratory, laying_out, on_order, proposing, readiness
 from inventory.service.forecasting import Picture
 from inventory.service.practice import Desk, Practice
 from inventory.service.proposing import ProposedOrder
@@ -62,6 +62,7 @@ def weekly_check(practice: Practice) -> WeeklyCheck:
                 *alerts.runs_short(proposals, names),
                 *_visits_not_ready(desk, picture, until),
                 *_visits_not_booked(desk, picture.today),
+                *laboratory.not_sent(desk),
             ]
         )
         baskets = tuple(order for order in proposed.orders if order.ordered)

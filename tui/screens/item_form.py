@@ -18,8 +18,8 @@ ASKED_OF: Mapping[str, frozenset[str]] = {
     "reusable": frozenset({"tray"}), "opened_days": MATERIALS | {"accessory"},
     "opened_days_source": MATERIALS | {"accessory"}, "min_load": MATERIALS, "may_split_load": MATERIALS,
     "tip_volume": frozenset({"tip"}), "purge": MATERIALS, "density": MATERIALS, "tare": MATERIALS,
-    "pour_within_hours": frozenset({"impression"}), "contact_minutes": frozenset({"accessory"}), "steps": frozenset({"accessory", "tip"}),
-    "way_of_use": frozenset({"accessory"}),
+    "pour_within_hours": frozenset({"impression"}), "contact_minutes": frozenset({"accessory"}),
+    "steps": frozenset({"accessory", "tip"}), "way_of_use": frozenset({"accessory"}),
 }  # fmt: skip
 """Columns that only some kinds of items have; the others are asked of all."""
 

@@ -16,6 +16,7 @@ KINDS = {
     AlertKind.EXPIRED: "expired",
     AlertKind.OPENED_TOO_LONG: "opened too long",
     AlertKind.VISIT_NOT_READY: "visit short",
+    AlertKind.NOT_SENT: "not sent",
     AlertKind.VISIT_NOT_BOOKED: "not booked out",
     AlertKind.ORDER_OVERDUE: "order late",
     AlertKind.RUNS_SHORT: "runs short",
@@ -30,6 +31,7 @@ MOST_KINDS = 7  # so many kinds with their counts fit into two lines of 80 cells
 
 DAYS = {
     AlertKind.VISIT_NOT_READY: "visit on",
+    AlertKind.NOT_SENT: "to be poured by",
     AlertKind.VISIT_NOT_BOOKED: "visit on",
     AlertKind.ORDER_OVERDUE: "expected on",
     AlertKind.RUNS_SHORT: "runs out",

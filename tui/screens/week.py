@@ -136,6 +136,7 @@ class WeekScreen(ModeScreen):
             Action.DISCARD: self._discard,
             Action.SET_ASIDE: self._set_aside,
             Action.OPEN_VISIT: self._open_visit,
+            Action.SEND: self._open_visit,
             Action.OPEN_ORDER: self._open_order,
             Action.ORDER: self._open_order,
             Action.RECEIVE: self._receive,
