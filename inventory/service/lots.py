@@ -3,11 +3,14 @@
 A lot is one maker's batch of one item. The same number with another date is another lot, since one of the two dates
 would otherwise be lost; with the same date (or both without) it is the same lot. Items without lots at all share one
 standing lot each.
+
+Every lot that comes into the book, comes again or gets another number passes through here, and here it is held against
+the recall notices in the book.
 """
 
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from inventory.domain.dates import DateOrder, TypedDate, parse_date
@@ -15,6 +18,7 @@ from inventory.domain.use_by import last_day_of_month, reading_fits
 from inventory.domain.vocabulary import UseByReading
 from inventory.domain.words import clean
 from inventory.errors import BadInput, NotAllowed, NotFound
+from inventory.service import recalling
 from inventory.service.practice import Desk, Practice
 from inventory.store.queries import receiving as queries
 from inventory.store.queries.receiving import LotRow
@@ -97,17 +101,20 @@ def known_lot(known: Sequence[LotRow], words: LotWords) -> LotRow | None:
     return next((row for row in known if row.use_by == words.use_by.day), None)
 
 
-def save_lots(desk: Desk, person_id: int, wanted: Sequence[LotWords], first_received_on: date) -> list[LotRow]:
-    """Find each lot, or make it, within a unit of work.
+def save_lots(
+    desk: Desk, person_id: int, wanted: Sequence[LotWords], first_received_on: date, *, delivered: bool = False
+) -> list[LotRow]:
+    """Find each lot, or make it, within a unit of work; what a recall notice names is put on hold.
 
     Args:
         desk: the unit of work.
         person_id: who receives, for the log.
         wanted: the lots, repeated ones too.
         first_received_on: the day kept with a new lot that names none itself.
+        delivered: whether a delivery brings them, on that day.
 
     Returns:
-        The lots in the order asked for.
+        The lots in the order asked for, each with what recall notices say of it.
     """
     queries.one_at_a_time(desk.session, MAKING_LOTS)
     found = {key: list(rows) for key, rows in queries.lots_named(desk.session, [words.key for words in wanted]).items()}
@@ -126,7 +133,11 @@ def save_lots(desk: Desk, person_id: int, wanted: Sequence[LotWords], first_rece
         found.setdefault((row.item_id, row.number), []).append(_row(row))
     lots = [known_lot(found[words.key], words) for words in wanted]
     _note_none_stated(desk, person_id, zip(lots, wanted, strict=True))
-    return [lot for lot in lots if lot is not None]
+    there = [lot for lot in lots if lot is not None]
+    told = recalling.hold_named(
+        desk, person_id, {lot.lot_id for lot in there}, came_on=first_received_on if delivered else None
+    )
+    return [replace(lot, recall=told.get(lot.lot_id, ())) for lot in there]
 
 
 def _missing(found: dict[tuple[int, str], list[LotRow]], wanted: Iterable[LotWords]) -> Iterable[LotWords]:
@@ -190,7 +201,7 @@ def amend_lot(
         made_on: the day it was made; None leaves it.
 
     Returns:
-        The lot as it stands now.
+        The lot as it stands now, with what recall notices say of it.
 
     Raises:
         NotFound: no such lot.
@@ -220,7 +231,8 @@ def amend_lot(
         for name, value in new.items():
             setattr(lot, name, value)
         desk.session.flush()
-        return _row(lot)
+        told = recalling.hold_named(desk, person_id, [lot_id], changed=number is not None)
+        return replace(_row(lot), recall=told.get(lot_id, ()))
 
 
 def _refuse_second(desk: Desk, lot: Lot, words: LotWords) -> None:

@@ -36,7 +36,10 @@ _LOT: tuple[Any, ...] = (
 
 @dataclass(frozen=True, slots=True)
 class LotRow:
-    """A lot as far as a receipt asks: its key, its date and the content of its units."""
+    """A lot as far as a receipt asks: its key, its date and the content of its units.
+
+    ``recall``: what recall notices say of it, in words, where a service asked them.
+    """
 
     lot_id: int
     item_id: int
@@ -45,6 +48,7 @@ class LotRow:
     use_by_read: UseByReading
     unit_qty: int
     number_is_ours: bool
+    recall: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ from sqlmodel import Session, col
 
 from inventory.domain.use_by import effective_use_by
 from inventory.domain.vocabulary import LateReason, PlaceRole, UseByReading
-from inventory.store.tables import Hold, Holding, Item, Lot, Notice, Place
+from inventory.store.tables import Hold, Holding, Item, Lot, Place
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,17 +87,6 @@ def stand(session: Session, holding_id: int) -> Stand | None:
     """One holding, empty or not."""
     row = session.execute(_stands().where(col(Holding.id) == holding_id)).one_or_none()
     return None if row is None else Stand(*row)
-
-
-def open_hold(session: Session, lot_id: int) -> Hold | None:
-    """The hold of a lot that is not released yet."""
-    query = select(Hold).where(col(Hold.lot_id) == lot_id, col(Hold.released_at).is_(None)).limit(1)
-    return session.execute(query).scalar_one_or_none()
-
-
-def notice(session: Session, reference: str) -> int | None:
-    """Number of the recall notice with this reference."""
-    return session.execute(select(col(Notice.id)).where(col(Notice.reference) == reference)).scalar_one_or_none()
 
 
 def lot(session: Session, item_id: int, number: str, use_by: date | None) -> Lot | None:
