@@ -11,7 +11,7 @@ Read are: ISO dates and ISO months, ``today``, ``tomorrow``, ``yesterday``, days
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, time
 from enum import StrEnum
 
 from dateutil.relativedelta import relativedelta, weekday
@@ -44,6 +44,7 @@ TODO = "Type e.g. 2027-03-12, today, fri or in 2 weeks; a month alone is 2027-03
 
 _NEAR = {"today": 0, "now": 0, "tomorrow": 1, "yesterday": -1}
 _Groups = dict[str, str]
+_TIME = re.compile(r"(?P<hour>\d{1,2})[:.]?(?P<minute>\d{2})", re.ASCII)
 
 
 def parse_date(text: str, today: date, order: DateOrder = DateOrder.DAY_FIRST, what: str = "date") -> TypedDate:
@@ -74,6 +75,35 @@ def parse_date(text: str, today: date, order: DateOrder = DateOrder.DAY_FIRST, w
         except (ValueError, OverflowError):
             break
     raise BadInput(f"{what}: {text.strip()!r} is not a date.", TODO)
+
+
+def parse_time(text: str, what: str = "time") -> time:
+    """Read a time of day: ``9:30``, ``14.05`` or ``0930``.
+
+    Raises:
+        BadInput: it is none.
+    """
+    match = _TIME.fullmatch(text.strip())
+    try:
+        if match is not None:
+            return time(int(match["hour"]), int(match["minute"]))
+    except ValueError:
+        pass
+    raise BadInput(f"{what}: {text.strip()!r} is not a time of day.", "Type e.g. 9:30.")
+
+
+def parse_moment(
+    text: str, today: date, order: DateOrder = DateOrder.DAY_FIRST, what: str = "date"
+) -> tuple[TypedDate, time | None]:
+    """Read a day, with or without a time behind it: ``fri``, ``2027-03-12 9:30``, or a time of today.
+
+    Raises:
+        BadInput: as for a day, or the time is none.
+    """
+    day, _, last = text.strip().rpartition(" ")
+    if ":" not in last:
+        return parse_date(text, today, order, what), None
+    return parse_date(day or "today", today, order, what), parse_time(last, what)
 
 
 def full_year(two_digits: int, today: date) -> int:

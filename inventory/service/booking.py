@@ -8,7 +8,7 @@ used, or that the book does not have, needs a confirmation, and the former a rea
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import asdict, dataclass, field
-from datetime import date, timedelta
+from datetime import date, time, timedelta
 
 from inventory.domain.ledger import Draft, Entry, Opened, Posting, Sealed, request_hash
 from inventory.domain.quantity import show
@@ -27,7 +27,7 @@ from inventory.domain.vocabulary import (
 )
 from inventory.domain.words import clean
 from inventory.errors import AlreadyDone, BadInput, NeedsConfirmation, NotAllowed, NotFound
-from inventory.service import visits
+from inventory.service import booked_late, visits
 from inventory.service.happened import check_received, check_stood
 from inventory.service.lots import STANDING
 from inventory.service.practice import Desk, Practice
@@ -107,6 +107,7 @@ class BookOut:
     lines: tuple[UsedLine, ...]
     trays: tuple[UsedTray, ...] = ()
     happened_on: date | None = None  # today where not given
+    at: time | None = None  # of that day, where it matters: the shelf was counted on it
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,18 +170,18 @@ def book_out(
         happened_on = _happened_on(desk, request)
         sheet = _Sheet(desk, _place(desk, request.place), happened_on, *_known(desk, request))
         sheet.odd += _odd_day(row, happened_on)
+        moment = booked_late.moment(desk, happened_on, request.at)
         for number, line in enumerate(request.lines, start=1):
             sheet.use(line, f"line {number}")
         for tray in request.trays:
             sheet.tray(tray)
+        if request.at is None:
+            sheet.odd += sheet.counted_that_day()
         sheet.ask(confirmed=confirmed, reason=reason)
-        posted = ledger.post(
-            desk.session,
-            Posting(
-                request_key, hashed, person_id, desk.now, desk.moment(happened_on), happened_on,
-                sheet.documents(row.id, reason),
-            ),
-        )  # fmt: skip
+        documents = sheet.documents(row.id, reason)
+        posted = booked_late.post(
+            desk, Posting(request_key, hashed, person_id, desk.now, moment, happened_on, documents)
+        )
         if not query.mark_done(desk.session, row.id, row.version):
             raise _not_bookable(desk, row.id)
         as_planned = _record(sheet, row, request, posted)
@@ -316,6 +317,12 @@ class _Sheet:
             )
         if self.late and not reason:
             raise BadInput("reason: say why this lot was used.", "A few words for the record.")
+
+    def counted_that_day(self) -> Iterator[str]:
+        """Shelves that were counted on the day of the visit, which may have taken place before or after it."""
+        used = [holding for holding in self.stands if holding in self.lots]
+        for holding, counted, after in booked_late.same_day(self.desk, used, self.on):
+            yield f"{self.lots[holding]}: counted on {counted}. Without a time, the visit counts as {after} that."
 
     def documents(self, visit_id: int, reason: str) -> tuple[Draft, ...]:
         kinds = {

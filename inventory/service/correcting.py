@@ -19,16 +19,15 @@ from inventory.domain.vocabulary import DocumentKind, MovementKind, VisitState
 from inventory.domain.words import clean
 from inventory.errors import AlreadyDone, NotAllowed, NotFound
 from inventory.service import on_order
+from inventory.service.booked_late import COUNT_AGAIN
 from inventory.service.booking import PLANNED_FIELDS
 from inventory.service.practice import Desk, Practice
 from inventory.service.tracing import told
 from inventory.store import ledger
-from inventory.store.queries import history
+from inventory.store.queries import counting, history
 from inventory.store.queries import visits as query
 from inventory.store.queries.history import Line, Posted
 from inventory.store.tables import Visit
-
-COUNT_AGAIN = "counted since: the count stays in force"
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,7 +165,7 @@ def _deltas(desk: Desk, document: Posted) -> dict[int, int]:
 
 def _counted(desk: Desk, document: Posted) -> set[int]:
     deltas = _deltas(desk, document)
-    return history.counted_after(desk.session, list(deltas), document.happened_at)
+    return counting.counted_after(desk.session, list(deltas), document.happened_at)
 
 
 def _hindrance(desk: Desk, document: Posted) -> tuple[str, str] | None:
@@ -219,6 +218,8 @@ def _undone(desk: Desk, posted: ledger.Posted) -> Undone:
 
 
 def _kept(document: Posted) -> str:
+    if document.reason == COUNT_AGAIN:
+        return "What was counted since stays in force."
     return {
         DocumentKind.OPENING: "What was opened stays open.",
         DocumentKind.COUNT: "Stock that was found stays found.",

@@ -7,7 +7,7 @@ and what is left in each unit at the end is known.
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
-from datetime import date
+from datetime import date, time
 
 from inventory.domain.quantity import show
 from inventory.domain.vocabulary import Arch, BaseUnit, ItemKind, LateReason, Viscosity
@@ -145,6 +145,7 @@ class Filling:
         tried: trays tried in vain.
         retakes: steps taken again.
         on: the day it happened; None: today.
+        at: the time of that day, where somebody said it.
         lines: as they stand now.
     """
 
@@ -158,6 +159,7 @@ class Filling:
     tried: tuple[Tried, ...] = ()
     retakes: tuple[tuple[str, Arch | None], ...] = ()
     on: date | None = None
+    at: time | None = None
     wanted: Mapping[int, tuple[ItemKind, Viscosity | None]] = field(default_factory=dict)
     lines: tuple[Line, ...] = field(init=False)
 

@@ -16,7 +16,7 @@ Only what a person said is kept; everything else follows from the form, line by 
 
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
-from datetime import date
+from datetime import date, time
 from typing import Any
 
 from inventory.domain.catalogue import TrayLine
@@ -71,7 +71,7 @@ def ask_again(
     new = _ask(practice, filling.form.visit.visit_id, place or filling.form.place, wanted)
     return replace(
         new, edits=_carried(filling.edits, new.form, filling.further), further=filling.further, tried=filling.tried,
-        on=filling.on,
+        on=filling.on, at=filling.at,
     )  # fmt: skip
 
 
@@ -314,9 +314,9 @@ def add(filling: Filling, holding_id: int, typed: str, *, arch: Arch | None = No
     return set_amount(filling, key, typed)
 
 
-def on_day(filling: Filling, day: date | None) -> Filling:
-    """The visit took place on another day than today."""
-    return replace(filling, on=day)
+def on_day(filling: Filling, day: date | None, at: time | None = None) -> Filling:
+    """The visit took place on another day than today, or at a certain time, where its shelf was counted that day."""
+    return replace(filling, on=day, at=at)
 
 
 # trays
@@ -434,6 +434,7 @@ def book_out(filling: Filling) -> BookOut:
         lines=tuple(_used(line) for line in used if not line.is_tray),
         trays=(*(_fitted(line) for line in used if line.is_tray), *map(_tried, filling.tried)),
         happened_on=filling.on,
+        at=filling.at,
     )
 
 

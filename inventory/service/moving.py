@@ -19,9 +19,10 @@ from inventory.domain.use_by import in_date
 from inventory.domain.vocabulary import BaseUnit, DocumentKind, LateReason, MovementKind, PlaceRole
 from inventory.domain.words import clean
 from inventory.errors import BadInput, NeedsConfirmation, NotAllowed, NotFound, StockChanged
+from inventory.service import booked_late
 from inventory.service.happened import check_received, check_stood
 from inventory.service.practice import Desk, Practice
-from inventory.store.ledger import already_posted, lock_lots, post
+from inventory.store.ledger import already_posted, lock_lots
 from inventory.store.queries import history
 from inventory.store.queries.history import Line
 from inventory.store.queries.stock import Stand, stand
@@ -280,8 +281,7 @@ def _before(desk: Desk, verb: str, request: dict[str, Any], slip: Slip) -> Moved
     posted = already_posted(desk.session, slip.request_key, _hash(verb, request, slip))
     if posted is None:
         return None
-    (document_id,) = posted.documents.values()
-    return _moved(desk, document_id, again=True)
+    return _moved(desk, posted.documents[0], again=True)
 
 
 def _post(desk: Desk, verb: str, request: dict[str, Any], slip: Slip, draft: Draft) -> Moved:
@@ -300,7 +300,7 @@ def _post(desk: Desk, verb: str, request: dict[str, Any], slip: Slip, draft: Dra
         happened_on=on,
         documents=(draft,),
     )
-    return _moved(desk, post(desk.session, posting).documents[0], again=False)
+    return _moved(desk, booked_late.post(desk, posting).documents[0], again=False)
 
 
 def _moved(desk: Desk, document_id: int, *, again: bool) -> Moved:

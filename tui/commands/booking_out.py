@@ -5,6 +5,7 @@ import re
 from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING
 
+from inventory.domain.dates import parse_time
 from inventory.domain.quantity import show
 from inventory.errors import BadInput, NotFound
 from tui.commands import base, shapes, words
@@ -32,6 +33,7 @@ def add(commands: "base.Commands", common: base.Parser) -> None:
     book.add_argument("--as-expected", action="store_true", help="nothing was different (no other option is needed)")
     book.add_argument("--place", metavar="NAME", help="where it took place, if not as planned")
     book.add_argument("--on", metavar="DAY", help="another day than today")
+    book.add_argument("--time", metavar="HH:MM", help="of that day, where its stock was counted on it")
     book.add_argument("--show", action="store_true", help="print the form with these options; post nothing")
     group = book.add_argument_group("what was different (each may be given several times)")
     for option, metavar, text in _DIFFERENCES:
@@ -143,7 +145,9 @@ def _filled_in(context: base.Context, filling: "Filling") -> "Filling":
             filling = change(filling, said)
     if args.confirm_lots:
         filling = filling_in.confirm_all(filling)
-    return filling_in.on_day(filling, context.day(args.on, "--on"))
+    return filling_in.on_day(
+        filling, context.day(args.on, "--on"), parse_time(args.time, "--time") if args.time else None
+    )
 
 
 Change = Callable[["Filling", str], "Filling"]

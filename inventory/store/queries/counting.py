@@ -7,17 +7,17 @@ A reading counts while no later one replaces it and none withdrew it. A round is
 its correction was not undone.
 """
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import ColumnElement, Subquery, and_, case, exists, func, select
+from sqlalchemy import ColumnElement, Select, Subquery, and_, case, exists, func, or_, select
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
 from inventory.domain.vocabulary import CountMethod, DocumentKind, MovementKind
-from inventory.store.tables import CountLine, CountRound, Document, Lot, Movement
+from inventory.store.tables import CountLine, CountRound, Document, Holding, Lot, Movement
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,18 +140,172 @@ def _unread(session: Session, read: Subquery) -> set[tuple[int, int]]:
     return {(item, number) for item, number in session.execute(query)}
 
 
-# What a shelf's counts say of a moment
+# What counts say of a moment: who books late asks this
 
 
-def read_after(
-    session: Session, lot_ids: Collection[int], moment: datetime
-) -> list[tuple[int, int, int | None, datetime]]:
-    """Readings in force of some lots after a moment: lot, place, holding, when the round was approved."""
+def counted_after(session: Session, holding_ids: Collection[int], moment: datetime) -> set[int]:
+    """Which of some holdings were counted after a moment, by a count in force; stock found for a visit is no count.
+
+    What such a count found already holds whatever happened before it, booked or not. An opened unit that came onto the
+    book after a round in which its lot was read at its place was counted with it: it stood there, or was gone by then.
+    """
+    corrected = {holding for holding, at in corrections(session, holding_ids, moment)}
+    asked = select(col(Holding.id), col(Holding.lot_id), col(Holding.place_id), col(Holding.opened_on)).where(
+        col(Holding.id).in_(holding_ids)
+    )
+    holdings = [tuple(row) for row in session.execute(asked)]
+    readings = read_after(session, {lot for _, lot, _, _ in holdings}, moment)
+    if not readings:
+        return corrected
+    direct = {one.holding_id for one in readings}
+    came = first_booked(session, [number for number, _, _, opened in holdings if opened is not None])
+    later = {
+        number
+        for number, lot, place, opened in holdings
+        if opened is not None
+        and any((one.lot_id, one.place_id) == (lot, place) and one.approved_at < came[number] for one in readings)
+    }
+    return corrected | later | {number for number, *_ in holdings if number in direct}
+
+
+def corrections(session: Session, holding_ids: Collection[int], moment: datetime) -> list[tuple[int, datetime]]:
+    """Single corrections of a count after a moment that stand, as (holding, moment)."""
+    undoing = aliased(Document)
     query = (
+        select(col(Movement.holding_id), col(Document.happened_at))
+        .join(Document, col(Document.id) == col(Movement.document_id))
+        .outerjoin(undoing, col(undoing.reverses_id) == col(Document.id))
+        .where(
+            col(Movement.holding_id).in_(holding_ids),
+            col(Document.kind) == DocumentKind.COUNT,
+            col(Document.happened_at) > moment,
+            col(Document.visit_id).is_(None),
+            col(Document.count_round_id).is_(None),
+            col(Document.part) == 0,  # further parts of a request keep a count in force, they are none themselves
+            col(undoing.id).is_(None),
+        )
+    )
+    return [(holding, at) for holding, at in session.execute(query)]
+
+
+@dataclass(frozen=True, slots=True)
+class ReadAt:
+    """A reading that counts: of which shelf, when, and when its round was approved (None: it is open)."""
+
+    lot_id: int
+    place_id: int
+    opened_on: date | None
+    holding_id: int | None
+    at: datetime
+    approved_at: datetime
+
+
+def read_after(session: Session, lot_ids: Collection[int], moment: datetime) -> list[ReadAt]:
+    """Readings of some lots after a moment, of rounds in force."""
+    query = _readings(lot_ids).where(col(CountLine.counted_at) > moment, in_force())
+    return [ReadAt(*row) for row in session.execute(query)]
+
+
+def read_between(session: Session, holding_ids: Collection[int], start: datetime, end: datetime) -> dict[int, datetime]:
+    """When some holdings were last counted from one moment to another, in a round that is open or in force.
+
+    What is booked for that time without saying when may have happened before or after the count.
+    """
+    lots = select(col(Holding.lot_id)).where(col(Holding.id).in_(holding_ids))
+    query = (
+        select(col(CountLine.holding_id), col(CountLine.counted_at))
+        .join(CountRound, col(CountRound.id) == col(CountLine.count_round_id))
+        .where(
+            col(CountLine.lot_id).in_(lots),
+            col(CountLine.holding_id).in_(holding_ids),
+            col(CountLine.counted_at) >= start,
+            col(CountLine.counted_at) <= end,
+            current(),
+            or_(in_force(), col(CountRound.state) == "open"),
+        )
+    )
+    found: dict[int, datetime] = {}
+    for holding, at in session.execute(query):
+        found[holding] = max(at, found.get(holding, at))
+    return found
+
+
+def first_booked(session: Session, holding_ids: Collection[int]) -> dict[int, datetime]:
+    """When each of some holdings came onto the book."""
+    query = (
+        select(col(Movement.holding_id), func.min(col(Document.recorded_at)))
+        .join(Document, col(Document.id) == col(Movement.document_id))
+        .where(col(Movement.holding_id).in_(holding_ids))
+        .group_by(col(Movement.holding_id))
+    )
+    return {row[0]: row[1] for row in session.execute(query)}
+
+
+def moved_since(session: Session, moments: Mapping[int, datetime]) -> dict[int, int]:
+    """What happened at each holding after its own moment, in base units."""
+    moved = dict.fromkeys(moments, 0)
+    if not moments:
+        return moved
+    query = (
+        select(col(Movement.holding_id), col(Document.happened_at), col(Movement.qty))
+        .join(Document, col(Document.id) == col(Movement.document_id))
+        .where(col(Movement.holding_id).in_(set(moments)), col(Document.happened_at) > min(moments.values()))
+    )
+    for holding, at, qty in session.execute(query):
+        moved[holding] += qty if at > moments[holding] else 0
+    return moved
+
+
+# Rounds and their readings
+
+
+def rounds(session: Session) -> list[CountRound]:
+    """All rounds, newest first."""
+    return list(session.execute(select(CountRound).order_by(col(CountRound.id).desc())).scalars())
+
+
+def round_(session: Session, number: int, *, lock: bool = False) -> CountRound | None:
+    """A round; locked, others wait with it until the unit of work ends."""
+    return session.get(CountRound, number, with_for_update=lock or None, populate_existing=lock)
+
+
+def readings(session: Session, round_ids: Collection[int]) -> list[CountLine]:
+    """Every reading ever taken in some rounds, replaced and withdrawn ones too, in their order."""
+    query = select(CountLine).where(col(CountLine.count_round_id).in_(round_ids)).order_by(col(CountLine.id))
+    return list(session.execute(query).scalars())
+
+
+def corrected_by(session: Session, round_ids: Collection[int]) -> dict[int, tuple[int, bool]]:
+    """The document that each round posted, and whether it stands."""
+    undoing = aliased(Document)
+    query = (
+        select(col(Document.count_round_id), col(Document.id), col(undoing.id))
+        .outerjoin(undoing, col(undoing.reverses_id) == col(Document.id))
+        .where(col(Document.count_round_id).in_(round_ids), col(Document.kind) == DocumentKind.COUNT)
+    )
+    return {number: (document, undone is None) for number, document, undone in session.execute(query)}
+
+
+def lots(session: Session, lot_ids: Collection[int]) -> dict[int, Lot]:
+    """Some lots by number."""
+    query = select(Lot).where(col(Lot.id).in_(lot_ids))
+    return {lot.id: lot for lot in session.execute(query).scalars() if lot.id is not None}
+
+
+def sealed_stacks(session: Session, lot_ids: Collection[int]) -> dict[tuple[int, int], int]:
+    """The sealed stacks of some lots by lot and place, empty ones too."""
+    query = select(col(Holding.lot_id), col(Holding.place_id), col(Holding.id)).where(
+        col(Holding.lot_id).in_(lot_ids), col(Holding.opened_on).is_(None)
+    )
+    return {(lot, place): number for lot, place, number in session.execute(query)}
+
+
+def _readings(lot_ids: Collection[int]) -> Select[*tuple[Any, ...]]:
+    return (
         select(
-            col(CountLine.lot_id), col(CountLine.place_id), col(CountLine.holding_id), col(CountRound.approved_at)
+            col(CountLine.lot_id), col(CountLine.place_id), col(CountLine.opened_on), col(CountLine.holding_id),
+            col(CountLine.counted_at), col(CountRound.approved_at),
         )
         .join(CountRound, col(CountRound.id) == col(CountLine.count_round_id))
-        .where(col(CountLine.lot_id).in_(lot_ids), col(CountLine.counted_at) > moment, current(), in_force())
+        .where(col(CountLine.lot_id).in_(lot_ids), current())
     )  # fmt: skip
-    return [tuple(row) for row in session.execute(query)]

@@ -176,29 +176,6 @@ def standing_since(session: Session, holding_ids: Collection[int], document_id: 
     return [one for one in later if one.stands]
 
 
-def counted_after(session: Session, holding_ids: Collection[int], moment: datetime) -> set[int]:
-    """Which of some holdings were counted after a moment: by a count that stands, not by stock found for a visit.
-
-    What such a count found already holds whatever happened before it, booked or not.
-    """
-    undoing = aliased(Document)
-    query = (
-        select(col(Movement.holding_id))
-        .join(Document, col(Document.id) == col(Movement.document_id))
-        .outerjoin(undoing, col(undoing.reverses_id) == col(Document.id))
-        .where(
-            col(Movement.holding_id).in_(holding_ids),
-            col(Document.kind) == DocumentKind.COUNT,
-            col(Document.happened_at) > moment,
-            col(Document.visit_id).is_(None),
-            # the further parts of a request put a count back in force, they are none themselves
-            col(Document.count_round_id).is_not(None) | (col(Document.part) == 0),
-            col(undoing.id).is_(None),
-        )
-    )
-    return set(session.execute(query).scalars())
-
-
 def moved_after(session: Session, holding_id: int, day: date) -> int:
     """Sum of what moved at a holding after a practice-local day, in base units."""
     query = (
@@ -277,6 +254,11 @@ def _uses() -> Select[*tuple[Any, ...]]:
 def uses_of_lot(lot_id: int) -> Select[*tuple[Any, ...]]:
     """Query: every use of a lot, oldest first."""
     return _uses().where(col(Lot.id) == lot_id)
+
+
+def uses_of_lots(lot_ids: Collection[int]) -> Select[*tuple[Any, ...]]:
+    """Query: every use of some lots, oldest first."""
+    return _uses().where(col(Lot.id).in_(lot_ids))
 
 
 def uses_of_case(case_ref: str) -> Select[*tuple[Any, ...]]:
