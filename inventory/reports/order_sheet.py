@@ -1,7 +1,7 @@
 """The order sheet for a supplier: plain text to paste into an e-mail, and CSV for whoever reads it by machine.
 
-A cell of a CSV file that begins like a formula would be reckoned by the spreadsheet that opens it, so such text gets an
-apostrophe in front (OWASP, CSV injection; from memory). Line ends and separators follow RFC 4180.
+No text in the CSV file is taken for a formula by the spreadsheet that opens it; line ends and separators follow
+RFC 4180.
 """
 
 import csv
@@ -9,9 +9,9 @@ import io
 from dataclasses import dataclass
 from datetime import date
 
+from inventory.domain.cells import harmless
 from inventory.domain.quantity import show_money
 
-FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")
 HEAD = ("order", "catalogue_no", "article", "packs", "units_per_pack", "unit", "pack_price", "price", "currency")
 
 
@@ -98,8 +98,3 @@ def as_csv(sheet: Sheet) -> str:
             ]
         )  # fmt: skip
     return out.getvalue()
-
-
-def harmless(cell: str) -> str:
-    """A text cell that no spreadsheet takes for a formula."""
-    return f"'{cell}" if cell.lstrip(" ").startswith(FORMULA_SIGNS) else cell

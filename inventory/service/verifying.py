@@ -48,13 +48,18 @@ def verify(practice: Practice) -> Verified:
         WrongStore: the file is so damaged that it can't be read.
     """
     with practice.reading() as desk:
-        documents, movements, holdings = checks.size(desk.session)
-        findings = tuple(
-            Finding(name, subject, number, message)
-            for name, check in CHECKS.items()
-            for subject, number, message in check(desk.session)
-        )
-        return Verified(tuple(CHECKS), documents, movements, holdings, findings)
+        return verified(desk.session)
+
+
+def verified(session: Session) -> Verified:
+    """`verify` within a unit of work: what is not committed yet can still be refused."""
+    documents, movements, holdings = checks.size(session)
+    findings = tuple(
+        Finding(name, subject, number, message)
+        for name, check in CHECKS.items()
+        for subject, number, message in check(session)
+    )
+    return Verified(tuple(CHECKS), documents, movements, holdings, findings)
 
 
 Faults = Iterator[tuple[str, int | str, str]]

@@ -38,6 +38,11 @@ class Store:
         """``sqlite`` or ``postgresql``."""
         return self._engine.dialect.name
 
+    @property
+    def name(self) -> str:
+        """What people call it by: the file's name without its ending, or the database's."""
+        return Path(self._engine.url.database or "").stem or "practice"
+
     @contextmanager
     def reading(self) -> Iterator[Session]:
         """One consistent look at the store; nothing can be written."""

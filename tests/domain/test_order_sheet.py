@@ -7,7 +7,8 @@ from datetime import date
 from hypothesis import given
 from hypothesis import strategies as st
 
-from inventory.reports.order_sheet import FORMULA_SIGNS, HEAD, Sheet, SheetLine, as_csv, as_text
+from inventory.domain.cells import FORMULA_SIGNS
+from inventory.reports.order_sheet import HEAD, Sheet, SheetLine, as_csv, as_text
 
 LINES = (
     SheetLine("N-1", "Heavy body", 3, 4, "cartridge", 5800, 17_400),

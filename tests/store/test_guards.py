@@ -1,37 +1,19 @@
 """What may never be changed or deleted, the database itself refuses, on both stores alike."""
 
 import sqlite3
+from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
 
 import pytest
 from sqlalchemy import inspect, text
 
-from inventory.domain.vocabulary import Arch, CountMethod, EstimateSource, ItemKind, TrialOutcome
 from inventory.errors import NotAllowed
-from inventory.service import holding, moving
 from inventory.store import guards
 from inventory.store.engine import Store, open_store
-from inventory.store.tables import (
-    CountLine,
-    CountRound,
-    Delivery,
-    DeliveryLine,
-    Estimate,
-    Need,
-    Notice,
-    NoticeCase,
-    NoticeScope,
-    Purchase,
-    PurchaseLine,
-    Shipment,
-    Step,
-    Supplier,
-    Supply,
-    TrayTrial,
-    VisitUse,
-)
-from tests.shelves import TODAY, Shelves
+from tests.full_book import full_book
+from tests.shelves import Shelves
+from tests.stores import NewStores
 
 ALL = (*guards.APPEND_ONLY, *guards.NEVER_DELETED)
 
@@ -42,41 +24,10 @@ def run(store: Store, statement: str) -> None:
 
 
 @pytest.fixture
-def full(store: Store) -> Store:
-    """A store with at least one row in every guarded table."""
-    shelves = Shelves(store)
-    lot = shelves.lot(2)
-    visit = shelves.visit()
-    holding.hold(shelves.practice, lot_id=lot, reason="sets slowly", by="AB")
-    slip = shelves.slip(confirmed=True, reason="test")
-    moving.open_unit(shelves.practice, shelves.sealed(lot), slip)
-    with shelves.practice.writing() as desk:
-        item = desk.session.execute(text("SELECT min(id) FROM item")).scalar_one()
-        kind = desk.session.execute(text("SELECT min(id) FROM case_kind")).scalar_one()
-        supplier = desk.add(Supplier(name="S", lead_days=1))
-        supply = {"item_id": item, "supplier_id": supplier, "catalogue_no": "1", "units_per_pack": 2, "pack_cents": 1}
-        supply_id = desk.add(Supply(valid_from=TODAY, **supply))
-        purchase = desk.add(Purchase(number="O-1", supplier_id=supplier, written_on=TODAY, person_id=shelves.person_id))
-        desk.add(PurchaseLine(purchase_id=purchase, supply_id=supply_id, packs=1, units_per_pack=2, pack_cents=1))
-        delivery = desk.add(Delivery(supplier_id=supplier, received_on=TODAY))
-        desk.add(DeliveryLine(delivery_id=delivery, lot_id=lot, units=1, units_per_pack=1, document_id=1))
-        step = desk.add(Step(case_kind_id=kind, code="wash", name="Wash", position=1))
-        need = desk.add(Need(step_id=step, kind=ItemKind.IMPRESSION))
-        desk.add(Estimate(need_id=need, source=EstimateSource.DEFAULT, mean_qty=1, sd_qty=1, as_of=desk.now))
-        notice = desk.add(Notice(reference="FSN 1", notice_on=TODAY))
-        desk.add(NoticeScope(notice_id=notice, item_id=item))
-        desk.session.add(NoticeCase(notice_id=notice, case_ref="C-1", at=desk.now, person_id=shelves.person_id))
-        counting = desk.add(CountRound(started_at=desk.now, person_id=shelves.person_id))
-        desk.add(
-            CountLine(
-                count_round_id=counting, lot_id=lot, place_id=next(iter(shelves.places.values())), method=CountMethod.UNITS, reading=1,
-                reading_unit_qty=1, counted_qty=1, counted_at=desk.now, person_id=shelves.person_id,
-            )
-        )  # fmt: skip
-        desk.add(Shipment(visit_id=visit))
-        desk.add(VisitUse(visit_id=visit, item_id=item, expected_qty=1, actual_qty=1))
-        desk.add(TrayTrial(visit_id=visit, arch=Arch.MAXILLARY, item_id=item, outcome=TrialOutcome.FITTED))
-    return store
+def full(new_stores: NewStores) -> Iterator[Store]:
+    """Give a store with at least one row in every guarded table."""
+    with closing(open_store(new_stores.make_from("full", full_book))) as store:
+        yield store
 
 
 def rows(store: Store, table: str) -> list[tuple[object, ...]]:
@@ -88,8 +39,8 @@ def rows(store: Store, table: str) -> list[tuple[object, ...]]:
 def test_no_row_of_the_record_is_ever_deleted(full: Store, table: str) -> None:
     before = rows(full, table)
     assert before
+    number = "notice_id" if table == "notice_case" else "id"
     with pytest.raises(NotAllowed, match=f"{table} keeps every row"):
-        number = "notice_id" if table == "notice_case" else "id"
         run(full, f'DELETE FROM "{table}" WHERE {number} = (SELECT max({number}) FROM "{table}")')  # noqa: S608
     assert rows(full, table) == before
 
