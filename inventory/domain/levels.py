@@ -85,8 +85,16 @@ class Stocked:
     life: OpenedLife | None = None
 
 
-def used_up(items: Sequence[Stocked], today: date) -> list[Mapping[str, date]]:
-    """The day on which each parcel is used up at mean use, by its key; parcels that last longer or end are left out.
+@dataclass(frozen=True, slots=True)
+class Ending:
+    """How a parcel ends at mean use: the day on which all of it is used, None where none is foreseen; what is lost."""
+
+    used_up: date | None
+    lost: int
+
+
+def endings(items: Sequence[Stocked], today: date) -> list[Mapping[str, Ending]]:
+    """How each usable parcel ends at mean use, by its key, for each item.
 
     Args:
         items: shelves and demands, all walked at once.
@@ -95,12 +103,15 @@ def used_up(items: Sequence[Stocked], today: date) -> list[Mapping[str, date]]:
     if not items:
         return []
     walk = _Walk([_mean_case(one, today) for one in items], today)
-    found: list[dict[str, date]] = [{} for _ in items]
+    days: dict[tuple[int, int], date] = {}
     for moment in walk.moments():
-        for row, column in zip(*moment.emptied.nonzero(), strict=True):
-            day = today + timedelta(days=int(moment.reached[row, column]))
-            found[row][walk.columns[row][column].key] = day
-    return list(found)
+        for row, column in zip(*(place.tolist() for place in moment.emptied.nonzero()), strict=True):
+            days[row, column] = today + timedelta(days=int(moment.reached[row, column]))
+    lost = walk.lost()
+    return [
+        {parcel.key: Ending(days.get((row, at)), int(lost[row, at])) for at, parcel in enumerate(parcels)}
+        for row, parcels in enumerate(walk.columns)
+    ]
 
 
 def _mean_case(one: Stocked, today: date) -> Case:
@@ -132,6 +143,11 @@ class _Walk:
     def moments(self) -> Iterator[_Moment]:
         for k in range(self._uses.shape[1]):
             yield self._moment(self._shelf, self._days[:, k], self._days[:, k + 1], self._uses[:, k])
+
+    def lost(self) -> NDArray[np.int64]:
+        """What was lost of each parcel, in base units, once all moments are over."""
+        self._shelf.expire(self._days[:, -1])
+        return self._shelf.lost
 
     @staticmethod
     def _moment(shelf: Shelf, day: NDArray[np.int64], after: NDArray[np.int64], use: NDArray[np.int64]) -> _Moment:

@@ -5,7 +5,7 @@ from datetime import date, timedelta
 import numpy as np
 
 from inventory.domain.demand import Booking, Demand, Rate, StepUse, Stream
-from inventory.domain.levels import Stocked, levels, used_up
+from inventory.domain.levels import Ending, Stocked, endings, levels
 from inventory.domain.shelf import OpenedLife, Parcel
 
 TODAY = date(2027, 3, 1)
@@ -22,14 +22,14 @@ def weekly(qty: int) -> Demand:
 
 def test_at_mean_use_each_lot_is_used_up_on_its_day_in_issue_order() -> None:
     shelf = [Parcel("soon", 70, after(13)), Parcel("far", 140, after(200)), Parcel("undated", 350)]
-    (found,) = used_up([Stocked(shelf, weekly(70))], TODAY)
-    assert found == {"soon": after(7), "far": after(21), "undated": after(56)}
+    (found,) = endings([Stocked(shelf, weekly(70))], TODAY)
+    assert found == {"soon": Ending(after(7), 0), "far": Ending(after(21), 0), "undated": Ending(after(56), 0)}
 
 
-def test_a_lot_that_ends_before_it_is_used_up_has_no_day() -> None:
+def test_a_lot_that_ends_before_it_is_used_up_has_no_day_but_a_rest() -> None:
     shelf = [Parcel("soon", 140, after(6)), Parcel("far", 140, after(200)), Parcel("held", 70, after(5), held=True)]
-    (found,) = used_up([Stocked(shelf, weekly(70))], TODAY)
-    assert found == {"far": after(21)}
+    (found,) = endings([Stocked(shelf, weekly(70))], TODAY)
+    assert found == {"soon": Ending(None, 70), "far": Ending(after(21), 0)}
 
 
 def test_items_walked_together_come_to_what_each_comes_to_alone() -> None:
@@ -40,8 +40,8 @@ def test_items_walked_together_come_to_what_each_comes_to_alone() -> None:
         ),
         Stocked([], weekly(10)),
     ]
-    assert used_up(items, TODAY) == [used_up([one], TODAY)[0] for one in items]
-    assert used_up([], TODAY) == []
+    assert endings(items, TODAY) == [endings([one], TODAY)[0] for one in items]
+    assert endings([], TODAY) == []
 
 
 def test_the_band_starts_at_what_is_there_and_widens() -> None:

@@ -1,5 +1,6 @@
 """What ``--json`` prints of what is ahead; written as in `shapes`."""
 
+from tui.commands import picture_shapes
 from tui.commands.shape_parts import WHY
 from tui.commands.shaping import Part, Shape
 
@@ -156,8 +157,20 @@ FORECAST: Shape = {
             "last_day": "date?: last day of use",
             "qty": "qty",
             "used_up_ppm": "int: chance in a million that nothing of it expires",
+            "used_up": "date?: mean use has taken all of it",
             "lost": "qty: expected to expire",
             "lost_cents": "cents",
+        }
+    ],
+    "unit_qty=ahead.unit_qty": "qty: content of a sealed unit",
+    "reorder_point=ahead.reorder_point": "qty: at or under this it is ordered",
+    "arrivals=ahead.arrivals": [{"on": "date: expected", "qty": "qty"}],
+    "course=ahead.course": [
+        {
+            "day": "date",
+            "low": "qty: usable at its beginning, in 10 of 100 courses no more than this",
+            "median": "qty: in 50 of 100",
+            "high": "qty: in 90 of 100",
         }
     ],
     "why": WHY,
@@ -184,5 +197,6 @@ SHAPES: dict[str, Part] = {
     "forecast": FORECAST,
     "what-if": WHAT_IF,
     "short-dated": SHORT_DATED,
+    **picture_shapes.SHAPES,
 }
 PARTS: dict[str, Part] = {"tray to buy": NEXT_TRAY, "item before or after": FIGURES, "item that changes": CHANGE}

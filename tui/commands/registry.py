@@ -15,6 +15,7 @@ GROUPS = {
     "looking": ("items", "lots", "trays"),
     "ahead": ("ready", "buy-trays"),
     "weighing": ("forecast", "what-if", "short-dated"),
+    "picturing": ("shelf", "weekly-use", "fitted"),
     "learning": ("estimates",),
     "visiting": ("visits", "lay-out"),
     "calendar": ("calendar",),

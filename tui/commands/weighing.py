@@ -8,7 +8,7 @@ from inventory.domain.quantity import parse_decimal, show, show_money
 from inventory.errors import BadInput
 from tui import what_if_words
 from tui.commands import ahead_shapes as shapes
-from tui.commands import base, words
+from tui.commands import base, picturing, words
 
 if TYPE_CHECKING:
     from datetime import date
@@ -25,7 +25,7 @@ def add(commands: "base.Commands", common: base.Parser) -> None:
         description="Booked visits and further ones by kind; lots walked over drawn courses of use, always the same.",
     )  # fmt: skip
     forecast.add_argument("item", metavar="ITEM", help="code of the item")
-    base.reading(forecast)
+    picturing.drawing(forecast)
     forecast.set_defaults(run=_forecast)
     what_if = commands.add_parser(
         "what-if", parents=[common], help="a late supplier, more visits, another pack: what changes",
@@ -53,10 +53,13 @@ def add(commands: "base.Commands", common: base.Parser) -> None:
 
 def _forecast(context: base.Context) -> int:
     from inventory.service import forecast  # noqa: PLC0415
+    from tui.pictures import stock_course as course  # noqa: PLC0415
 
     found = forecast.forecast(context.practice, context.args.item)
     data = {"ahead": found, "why": found.why.as_data()}
-    context.show(shapes.FORECAST, data, _forecast_told(found))
+    picture = course.draw(found, picturing.width(context))
+    lines = picturing.shown(context, picture, course.legend(found), (*_forecast_told(found), *course.tell(found)))
+    context.show(shapes.FORECAST, data, lines)
     return base.OK
 
 
