@@ -113,7 +113,8 @@ def _classed(item: Valued, before: int, total: int, percent: Mapping[str, int], 
     before_ppm = _ppm(before, total)
     return Classed(
         item, _ppm(before + item.cents, total) - before_ppm, before_ppm, value, which, every,
-        item.every_weeks is not None, (_place(item, value, before, total, percent), _counted(item, value, which, every)),
+        item.every_weeks is not None,
+        (_place(item, value, before, total, percent), _counted(item, value, which, every)),
     )  # fmt: skip
 
 

@@ -137,6 +137,7 @@ class ItemDraft:
     max_units: int | None = None
     pour_within_hours: int | None = None
     contact_minutes: int | None = None
+    count_every_weeks: int | None = None
     active: bool = True
     steps: tuple[str, ...] = ()
 
@@ -337,6 +338,7 @@ def _ranges(item: ItemDraft) -> list[Fault]:
         ("max_units", 0, MOST_UNITS),
         ("pour_within_hours", 1, 24 * 365),
         ("contact_minutes", 1, 24 * 60),
+        ("count_every_weeks", 1, 520),
     )
     return [fault for field, least, most in limits if (fault := in_range(item, field, least, most))]
 

@@ -294,6 +294,7 @@ class ItemsIntake(BookIntake):
             "max_units": lambda: row.whole("max"),
             "pour_within_hours": lambda: row.whole("pour_within_hours"),
             "contact_minutes": lambda: row.whole("contact_minutes"),
+            "count_every_weeks": lambda: row.whole("count_every_weeks"),
             "steps": lambda: tuple(row.text("steps").casefold().replace(",", " ").split()),
             "active": lambda: row.yes("active", empty=True),
         }

@@ -112,6 +112,7 @@ ITEMS = FileKind(
         Column("max", "... order up to so many units", ""),
         Column("pour_within_hours", "of an impression material: hours until it must be poured", "168"),
         Column("contact_minutes", "of a disinfectant: minutes that an impression stays in it", ""),
+        Column("count_every_weeks", "own weeks between counts; empty: by value and criticality", ""),
         Column("steps", "of an accessory or intra-oral tip: codes of the steps that take one, e.g. bag", ""),
         Column("active", "no: taken out", "yes"),
     ),

@@ -7,6 +7,7 @@ from datetime import date, datetime, time
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from inventory.domain.abc_classes import PERCENT, WEEKS
 from inventory.domain.vocabulary import PlaceRole
 from inventory.errors import BadInput, NotFound
 from inventory.service.clock import Clock
@@ -32,6 +33,9 @@ DEFAULTS: dict[str, Any] = {
     "min_max": {"lead_months": None, "safety_months": None, "interval_months": 1, "review": "continuous"},
     "holding_ppm": 100_000,  # what holding stock for a year costs, in a million of its price
     "fee_share_ppm": 250_000,  # of a delivery's fee, what one item's order is charged with
+    "abc_percent": dict(PERCENT),  # where classes A and B end, in percent of the value of a year's use
+    "count_weeks": dict(WEEKS),  # every how many weeks items of each category are counted
+    "practice_changed_on": "",  # day of the last big change of practice: nothing is learned from before; empty: none
     "practice_code": "",
     "calendar_kinds": {},  # case kind by the category or text that an event of the practice's calendar has
     "calendar_reference": "case",  # the word that stands before a case reference in such an event

@@ -1,10 +1,12 @@
 """What each setting of a practice may be; wrong ones are refused by name before they can break every later reading."""
 
 from collections.abc import Callable, Mapping
+from datetime import date
 from enum import StrEnum
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from inventory.domain.abc_classes import PERCENT, WEEKS
 from inventory.domain.handbook import Review
 from inventory.domain.position import Mode
 from inventory.domain.vocabulary import Criticality
@@ -127,6 +129,32 @@ def _import_columns(what: str, value: Any) -> dict[str, dict[str, dict[str, str]
     return {str(kind): {str(key): dict(said) for key, said in found.items()} for kind, found in kinds.items()}
 
 
+def _abc_percent(what: str, value: Any) -> dict[str, int]:
+    """Where classes A and B end, in percent."""
+    if not isinstance(value, Mapping) or set(value) != set(PERCENT):
+        raise BadInput(f"{what}: {', '.join(PERCENT)} are needed.", "Name all of them.")
+    found = {key: _number(1, 100)(f"{what} {key}", value[key]) for key in PERCENT}
+    if found["A"] > found["B"]:
+        raise BadInput(f"{what}: A ends at {found['A']}, after B.", "Let A end before B.")
+    return found
+
+
+def _count_weeks(what: str, value: Any) -> dict[str, int]:
+    """Weeks between counts by category."""
+    if not isinstance(value, Mapping) or set(value) != set(WEEKS):
+        raise BadInput(f"{what}: {', '.join(WEEKS)} are needed.", "Name all of them.")
+    return {key: _number(1, 520)(f"{what} {key}", value[key]) for key in WEEKS}
+
+
+def _day(what: str, value: Any) -> str:
+    """A day as ISO date, or nothing."""
+    text = str(value or "").strip()
+    try:
+        return date.fromisoformat(text).isoformat() if text else ""
+    except ValueError:
+        raise BadInput(f"{what}: {text!r} is not a date.", "Write it as 2027-03-31, or leave it empty.") from None
+
+
 def _word(what: str, value: Any) -> str:
     return clean(str(value), what, 30, needed=False)
 
@@ -153,6 +181,9 @@ _CHECKS: dict[str, Check] = {
     "min_max": _min_max,
     "holding_ppm": _number(0, 1_000_000),
     "fee_share_ppm": _number(0, 1_000_000),
+    "abc_percent": _abc_percent,
+    "count_weeks": _count_weeks,
+    "practice_changed_on": _day,
     "practice_code": _practice_code,
     "calendar_kinds": _calendar_kinds,
     "calendar_reference": _word,

@@ -186,6 +186,8 @@ def test_a_further_place_is_walked_last(practice: Practice) -> None:
         ("practice_code", "a b"), ("expected_weekly", 3), ("expected_weekly", {"reline": -1}),
         ("expected_weekly", {"reline": float("nan")}), ("order_rule", "by feeling"), ("min_max", {"lead_months": 1}),
         ("min_max", {**DEFAULTS["min_max"], "interval_months": None}), ("holding_ppm", -1),
+        ("abc_percent", {"A": 96, "B": 95}), ("count_weeks", {"I": 4}), ("count_weeks", {"I": 0, "II": 1, "III": 1}),
+        ("practice_changed_on", "31.3.27"),
     ],
 )  # fmt: skip
 def test_a_setting_that_would_break_later_readings_is_refused(practice: Practice, key: str, value: object) -> None:

@@ -26,7 +26,7 @@ ASKED_OF: Mapping[str, frozenset[str]] = {
 LABELS = {
     "unit": "Measured in", "content": "One unit holds", "unit_name": "A unit is a", "set": "Set",
     "opened_days_source": "Days stated by", "may_split_load": "Split a load", "pour_within_hours": "Hours to pour",
-    "contact_minutes": "Contact minutes",
+    "contact_minutes": "Contact minutes", "count_every_weeks": "Weeks to count",
     "has_lots": "Has lot numbers", "min": "Least units", "max": "Most units", "active": "In use",
 }  # fmt: skip
 
@@ -149,7 +149,8 @@ def item_row(draft: ItemDraft) -> dict[str, str]:
         "tare": number(draft.tare_mg, 1000), "has_lots": yes(draft.has_lots), "criticality": draft.criticality.value,
         "service": number(draft.service_ppm, 10_000), "min": number(draft.min_units), "max": number(draft.max_units),
         "pour_within_hours": number(draft.pour_within_hours),
-        "contact_minutes": number(draft.contact_minutes), "steps": " ".join(draft.steps),
+        "contact_minutes": number(draft.contact_minutes), "count_every_weeks": number(draft.count_every_weeks),
+        "steps": " ".join(draft.steps),
         "active": yes(draft.active),
     }  # fmt: skip
 
