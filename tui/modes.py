@@ -9,6 +9,7 @@ MODES = (
     Mode("4", "week", "Week", "tui.screens.week:WeekScreen",
          verbs=(("Order from suppliers", "orders"), ("What if", "what_if"))),
     Mode("5", "stock", "Stock", "tui.screens.stock:ItemsScreen",
-         verbs=(("Receive a delivery", "receive"), ("Shelf labels of an item, as PDF", "labels"))),
+         verbs=(("Receive a delivery", "receive"), ("Shelf labels of an item, as PDF", "labels"),
+                ("Use and waste", "usage"))),
     Mode("6", "history", "History", "tui.screens.history:HistoryScreen"),
 )  # fmt: skip

@@ -12,6 +12,7 @@ from fractions import Fraction
 from inventory.domain.usage import Account, Change, ItemUse, KindCost, Price, Usage, account, became, spread
 from inventory.domain.use_by import effective_use_by
 from inventory.errors import BadInput
+from inventory.reports import usage_csv
 from inventory.service.practice import Desk, Practice
 from inventory.store.queries import planning, views, visits
 from inventory.store.queries import usage as query
@@ -38,6 +39,11 @@ def usage(practice: Practice, since: date, until: date) -> Usage:
         beside = _worth(((one.lot_id, -one.qty) for one in moved if one.kind in query.AT_WORK), prices)
         beside -= _worth(((one.lot_id, one.qty) for one in taken), prices)
         return Usage(since, until, str(desk.settings["currency"]), items, cents, kinds, round(beside))
+
+
+def as_csv(report: Usage) -> dict[str, str]:
+    """The report as CSV files: ``items`` and ``visits``."""
+    return {"items": usage_csv.items_csv(report), "visits": usage_csv.visits_csv(report)}
 
 
 def lot_prices(desk: Desk, lots: Mapping[int, LotOf]) -> dict[int, Price]:

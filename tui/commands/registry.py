@@ -17,6 +17,7 @@ GROUPS = {
     "weighing": ("forecast", "what-if", "short-dated"),
     "picturing": ("shelf", "weekly-use", "fitted"),
     "learning": ("estimates",),
+    "using": ("usage",),
     "visiting": ("visits", "lay-out"),
     "calendar": ("calendar",),
     "booking_out": ("book-out", "undo"),

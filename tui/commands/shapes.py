@@ -5,7 +5,7 @@ the unit that stands beside it), cents, bool, date (ISO 8601), instant (ISO 8601
 word: null where it does not apply.
 """
 
-from tui.commands import ahead_shapes, calendar_shapes, estimate_shapes, order_shapes
+from tui.commands import ahead_shapes, calendar_shapes, estimate_shapes, order_shapes, use_shapes
 from tui.commands.scan_shapes import PACKAGES, SCANS
 from tui.commands.shape_parts import TERM, WHY
 from tui.commands.shaping import Part, Shape, document
@@ -458,6 +458,7 @@ SHAPES: dict[str, Part] = {
     "verify": VERIFIED,
     **ahead_shapes.SHAPES,
     **estimate_shapes.SHAPES,
+    **use_shapes.SHAPES,
     **calendar_shapes.SHAPES,
 }
 
@@ -473,6 +474,7 @@ PARTS: dict[str, Part] = {
     "use of a lot": CASE_USE,
     **ahead_shapes.PARTS,
     **estimate_shapes.PARTS,
+    **use_shapes.PARTS,
 }
 
 if __name__ == "__main__":

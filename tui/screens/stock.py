@@ -20,6 +20,7 @@ from tui.screens.import_file import ImportScreen
 from tui.screens.lots import LotsScreen
 from tui.screens.receive import ReceiveScreen
 from tui.screens.starter import StarterScreen
+from tui.screens.usage import UsageScreen
 from tui.theme import Status
 from tui.widgets.form import unsaved
 from tui.widgets.safe_input import SafeInput
@@ -43,6 +44,7 @@ class ItemsScreen(ModeScreen):
         Binding("t", "fits", "What fits: the item's tips, adhesives or materials", show=False),
         Binding("s", "supplier", "Supplier and its terms", show=False),
         Binding("l", "labels", "Shelf labels of the item, as PDF", show=False),
+        Binding("u", "usage", "Use and waste of a period", show=False),
         Binding("a", "read_again", "Read again", show=False),
     ]
 
@@ -194,6 +196,10 @@ class ItemsScreen(ModeScreen):
         """Write shelf labels of the item under the cursor."""
         if self._code is not None:
             label_sheet.write(self, self._code)
+
+    def action_usage(self) -> None:
+        """What was used and what was wasted."""
+        self.app.push_screen(UsageScreen())
 
     def action_supplier(self) -> None:
         item_form.new_supplier(self)
