@@ -29,11 +29,12 @@ from inventory.domain.words import clean
 from inventory.errors import AlreadyDone, BadInput, NeedsConfirmation, NotAllowed, NotFound
 from inventory.service import booked_late, visits
 from inventory.service.happened import check_received, check_stood
-from inventory.service.lots import STANDING
+from inventory.service.lots import STANDING, LotWords, UseBy, save_lots
 from inventory.service.practice import Desk, Practice
 from inventory.store import ledger
-from inventory.store.queries import planning, stock
+from inventory.store.queries import history, planning, stock
 from inventory.store.queries import visits as query
+from inventory.store.queries.receiving import LotRow
 from inventory.store.queries.stock import Stand
 from inventory.store.queries.visits import VisitRow
 from inventory.store.tables import Item, Lot, Place, Visit
@@ -168,7 +169,7 @@ def book_out(
             return _booked(desk, request.visit_id, before, (), again=True)
         row = _bookable(desk, request)
         happened_on = _happened_on(desk, request)
-        sheet = _Sheet(desk, _place(desk, request.place), happened_on, *_known(desk, request))
+        sheet = _Sheet(desk, person_id, _place(desk, request.place), happened_on, *_known(desk, request))
         sheet.odd += _odd_day(row, happened_on)
         moment = booked_late.moment(desk, happened_on, request.at)
         for number, line in enumerate(request.lines, start=1):
@@ -247,6 +248,7 @@ class _Sheet:
     """Turns the form's lines into entries, with a running view of what each holding has left."""
 
     desk: Desk
+    person_id: int
     place: Place
     on: date
     items: dict[int, Item]
@@ -259,6 +261,7 @@ class _Sheet:
     odd: list[str] = field(default_factory=list)
     families: dict[str, str] = field(default_factory=dict)
     units: dict[tuple[Sealed, int], Opened] = field(default_factory=dict)
+    held: dict[FoundLot, LateReason] = field(default_factory=dict)  # found lots that may not be used
 
     def use(self, line: UsedLine, where: str) -> None:
         item = self._item(line.item_id)
@@ -301,7 +304,7 @@ class _Sheet:
         where = f"{tray.arch} tray"
         if tray.found is not None:
             lot = self._found_lot(item, tray.found, where)
-            return Sealed(lot.id or 0, self._place_id()), lot.id or 0, self._late(item, None, tray.found)
+            return Sealed(lot.lot_id, self._place_id()), lot.lot_id, self._late(item, None, tray.found)
         stand = self._stand(tray.holding_id, item, where)
         return stand.holding_id, stand.lot_id, self._late(item, stand, None)
 
@@ -325,16 +328,11 @@ class _Sheet:
             yield f"{self.lots[holding]}: counted on {counted}. Without a time, the visit counts as {after} that."
 
     def documents(self, visit_id: int, reason: str) -> tuple[Draft, ...]:
-        kinds = {
-            COUNT: DocumentKind.COUNT,
-            OPENING: DocumentKind.OPENING,
-            USE: DocumentKind.USE,
-            TRANSFER: DocumentKind.TRANSFER,
-        }
+        kinds = (DocumentKind.COUNT, DocumentKind.OPENING, DocumentKind.USE, DocumentKind.TRANSFER)  # by part
         reasons = {COUNT: reason or "stock found while booking out", USE: reason or None}
         return tuple(
-            Draft(kinds[part], tuple(self.entries[part]), part, reason=reasons.get(part), visit_id=visit_id)
-            for part in kinds
+            Draft(kind, tuple(self.entries[part]), part, reason=reasons.get(part), visit_id=visit_id)
+            for part, kind in enumerate(kinds)
             if self.entries[part]
         )
 
@@ -371,7 +369,7 @@ class _Sheet:
             self.lots[stack] = self.lots[stand.holding_id]
         else:
             lot = self._found_lot(item, line.found or FoundLot(""), where)
-            stack, unit_qty = Sealed(lot.id or 0, self._place_id()), lot.unit_qty
+            stack, unit_qty = Sealed(lot.lot_id, self._place_id()), lot.unit_qty
         if item.base is BaseUnit.PIECE:
             return stack, stand
         if line.qty > unit_qty:
@@ -423,26 +421,28 @@ class _Sheet:
 
     def _late(self, item: Item, stand: Stand | None, found: FoundLot | None) -> LateReason | None:
         last_day = stand.last_day if stand else found.use_by if found else None
-        late = (stand.blocked if stand else None) or (None if in_date(last_day, self.on) else LateReason.EXPIRED)
+        blocked = stand.blocked if stand else self.held.get(found) if found else None
+        late = blocked or (None if in_date(last_day, self.on) else LateReason.EXPIRED)
         if late is not None:
             number = stand.lot_number if stand else found.number if found else ""
             words = f"past its last day of use ({last_day})" if late is LateReason.EXPIRED else f"{late}"
             self.late.append(f"{item.name}, lot {number}: {words}. Such material is not used.")
         return late
 
-    def _found_lot(self, item: Item, found: FoundLot, where: str) -> Lot:
+    def _found_lot(self, item: Item, found: FoundLot, where: str) -> LotRow:
+        """The lot that was used although the book had none of it; a recall notice may name it."""
         number = clean(found.number, f"{where} ({item.name}): lot number", 60)
         if not reading_fits(found.use_by_read, found.use_by):
             raise BadInput(f"{where} ({item.name}): use-by date and how it was read don't fit.", "Type the date.")
-        lot = stock.lot(self.desk.session, item.id or 0, number, found.use_by)
-        if lot is None:
-            lot = Lot(
-                item_id=item.id or 0, number=number, number_is_ours=not item.has_lots, use_by=found.use_by,
-                use_by_read=found.use_by_read, unit_qty=item.unit_qty, first_received_on=self.on,
-            )  # fmt: skip
-            self.desk.add(lot)
-        check_received(self.on, lot.first_received_on, f"lot {number} of {item.name}")
-        self.lots[Sealed(lot.id or 0, self._place_id())] = _lot_at(number, self.place.name)
+        use_by = UseBy(found.use_by_read, found.use_by)
+        words = LotWords(item.id or 0, number, use_by, item.unit_qty, not item.has_lots)
+        (lot,) = save_lots(self.desk, self.person_id, [words], self.on)
+        first = self.desk.session.get_one(Lot, lot.lot_id).first_received_on
+        check_received(self.on, first, f"lot {number} of {item.name}")
+        if holds := history.open_holds(self.desk.session, [lot.lot_id]):
+            recalled = any(hold.notice_id is not None for hold in holds)
+            self.held[found] = LateReason.RECALLED if recalled else LateReason.HELD
+        self.lots[Sealed(lot.lot_id, self._place_id())] = _lot_at(number, self.place.name)
         return lot
 
     def _away(self, outcome: TrialOutcome) -> int:

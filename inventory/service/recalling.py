@@ -16,6 +16,7 @@ from datetime import date
 from inventory.domain.notices import LotFacts, Match, ScopeLine, items_of_code, line_names
 from inventory.service import holding
 from inventory.service.practice import Desk
+from inventory.store.queries import history
 from inventory.store.queries import notices as query
 from inventory.store.queries.notices import Membership
 from inventory.store.tables import Notice, NoticeScope
@@ -98,15 +99,17 @@ def foretold(desk: Desk, lots: Sequence[tuple[int | None, LotFacts]]) -> list[tu
 def hold_for(
     desk: Desk, person_id: int, notice: Notice, matches: Mapping[int, Match], before: Iterable[Membership] = ()
 ) -> list[int]:
-    """Put lots on hold for one notice, those apart that are so already or were found not to be concerned.
+    """Put lots on hold for one notice, those apart that are so already.
 
     Returns:
         The lots put on hold now.
     """
-    known = {one.lot_id for one in before if one.notice_id == notice.id}
+    known = {one.lot_id for one in before if one.notice_id == notice.id and one.released_at is None}
     wanted = [lot_id for lot_id, match in matches.items() if match is not Match.NO and lot_id not in known]
+    held = {one.lot_id for one in history.open_holds(desk.session, wanted)}
     for lot_id in wanted:
-        holding.put_on_hold(desk, person_id, lot_id, reason(notice, matches[lot_id]), notice)
+        why = reason(notice, matches[lot_id])
+        holding.put_on_hold(desk, person_id, lot_id, why, notice, held=lot_id in held)
     if wanted:
         holding.open_again(desk, person_id, notice, "it names a lot that is in the book now")
     return wanted

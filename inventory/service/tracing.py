@@ -19,7 +19,18 @@ from inventory.store.queries.history import Filter, Line, Posted, Use
 from inventory.store.queries.stock import stands
 from inventory.store.tables import Hold, Item, Lot
 
-__all__ = ["Filter", "case_lots", "history", "lot_story", "lot_uses", "told"]
+__all__ = [
+    "CaseUse",
+    "Filter",
+    "case_lots",
+    "case_uses",
+    "history",
+    "lot_of",
+    "lot_story",
+    "lot_uses",
+    "person_of",
+    "told",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,7 +133,7 @@ def history(practice: Practice, which: Filter, *, person: str = "", limit: int =
     """
     with practice.reading() as desk:
         if person:
-            which = replace(which, person_id=_person(desk, person))
+            which = replace(which, person_id=person_of(desk, person))
         return _entries(desk, query.page(desk.session, which, limit))
 
 
@@ -133,7 +144,7 @@ def lot_story(practice: Practice, lot_id: int) -> tuple[Entry, ...]:
         NotFound: no such lot.
     """
     with practice.reading() as desk:
-        _lot(desk, lot_id)
+        lot_of(desk, lot_id)
         told_all = _entries(desk, query.page(desk.session, Filter(lot_id=lot_id), LARGEST)[::-1])
         return tuple(
             Entry(entry.document, entry.words, tuple(line for line in entry.lines if line.line.lot_id == lot_id))
@@ -148,7 +159,7 @@ def lot_uses(practice: Practice, lot_id: int) -> LotTrace:
         NotFound: no such lot.
     """
     with practice.reading() as desk:
-        lot = _lot(desk, lot_id)
+        lot = lot_of(desk, lot_id)
         item = desk.session.get_one(Item, lot.item_id)
         uses = query.uses(desk.session, query.uses_of_lot(lot_id))
         holds = query.open_holds(desk.session, [lot_id])
@@ -161,7 +172,7 @@ def lot_uses(practice: Practice, lot_id: int) -> LotTrace:
         return LotTrace(
             lot_id=lot_id, lot_number=lot.number, item_id=lot.item_id, item_name=item.name, base=item.base,
             unit_qty=lot.unit_qty, use_by=lot.use_by, use_by_read=lot.use_by_read, held=bool(holds),
-            recalled=_recalled(holds), uses=_case_uses(uses, holds), left=left,
+            recalled=_recalled(holds), uses=case_uses(uses, holds), left=left,
             received=sums.get(MovementKind.RECEIPT, 0), counted=sums.get(MovementKind.COUNT, 0),
             used=gone[MovementKind.USE], purged=gone[MovementKind.PURGE], wasted=gone[MovementKind.WASTE],
             discarded=gone[MovementKind.DISCARD], returned=gone[MovementKind.RETURN],
@@ -173,11 +184,11 @@ def case_lots(practice: Practice, case_ref: str) -> tuple[CaseUse, ...]:
     """The lots of all visits of a case with their dates and flags, assumed ones first; empty where nothing was used."""
     with practice.reading() as desk:
         uses = query.uses(desk.session, query.uses_of_case(case_ref.strip()))
-        return _case_uses(uses, query.open_holds(desk.session, {use.lot_id for use in uses}))
+        return case_uses(uses, query.open_holds(desk.session, {use.lot_id for use in uses}))
 
 
-def _case_uses(uses: Sequence[Use], holds: Sequence[Hold]) -> tuple[CaseUse, ...]:
-    """Uses by visit (or document) and lot; assumed first, then by day and case."""
+def case_uses(uses: Sequence[Use], holds: Sequence[Hold]) -> tuple[CaseUse, ...]:
+    """Uses by visit (or document) and lot; assumed first, then by day and case. ``holds``: of these lots, open."""
     groups: dict[Hashable, list[Use]] = {}
     for use in uses:
         groups.setdefault((use.visit_id or -use.document_id, use.lot_id), []).append(use)
@@ -222,14 +233,24 @@ def _entries(desk: Desk, documents: Sequence[Posted]) -> tuple[Entry, ...]:
     )
 
 
-def _lot(desk: Desk, lot_id: int) -> Lot:
+def lot_of(desk: Desk, lot_id: int) -> Lot:
+    """The row of a lot within a unit of work.
+
+    Raises:
+        NotFound: no such lot.
+    """
     lot = desk.session.get(Lot, lot_id)
     if lot is None:
         raise NotFound(f"There is no lot {lot_id}.", "Look it up in the list of lots.")
     return lot
 
 
-def _person(desk: Desk, initials: str) -> int:
+def person_of(desk: Desk, initials: str) -> int:
+    """The person who has or had these initials.
+
+    Raises:
+        NotFound: nobody ever had them.
+    """
     person_id = query.person_id(desk.session, initials.strip().upper())
     if person_id is None:
         raise NotFound(f"Nobody here ever had the initials {initials!r}.", "Look at the list of people.")
@@ -265,7 +286,9 @@ _OPENED = ("no longer open", "opened")
 def told(document: Posted) -> str:
     """A document in words: ``used for case C-12 on 2026-03-05 by AB (retake)``."""
     case = f" for case {document.case_ref}" if document.case_ref else ""
-    why = f" ({document.reason})" if document.reason else ""
+    proof = f"proof: {document.proof}" if document.proof else ""
+    said = "; ".join(filter(None, (document.reason, proof)))
+    why = f" ({said})" if said else ""
     undone = "" if document.reversed_by_id is None else ", undone since"
     return f"{_DOCUMENT[document.kind]}{case} on {document.happened_on} by {document.by}{why}{undone}"
 

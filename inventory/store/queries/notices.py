@@ -47,16 +47,6 @@ class Membership:
 
 
 @dataclass(frozen=True, slots=True)
-class NamedLot:
-    """A lot with its article, as a notice's list shows it."""
-
-    lot_id: int
-    item_id: int
-    item_code: str
-    item_name: str
-
-
-@dataclass(frozen=True, slots=True)
 class Dealt:
     """One movement under a notice that stands; ``qty`` signed, in base units."""
 
@@ -177,17 +167,12 @@ def _came(session: Session, lot_ids: Collection[int]) -> dict[int, set[date]]:
     return found
 
 
-def named_lots(session: Session, lot_ids: Collection[int]) -> dict[int, tuple[Lot, NamedLot]]:
+def lots(session: Session, lot_ids: Collection[int]) -> dict[int, tuple[Lot, Item]]:
     """Lots with their articles, by number."""
-    found: dict[int, tuple[Lot, NamedLot]] = {}
+    found: dict[int, tuple[Lot, Item]] = {}
     for some in batches(lot_ids):
-        query = (
-            select(Lot, col(Item.code), col(Item.name), Item)
-            .join(Item, col(Item.id) == col(Lot.item_id))
-            .where(col(Lot.id).in_(some))
-        )
-        for lot, code, name, _ in session.execute(query):
-            found[lot.id or 0] = (lot, NamedLot(lot.id or 0, lot.item_id, code, name))
+        query = select(Lot, Item).join(Item, col(Item.id) == col(Lot.item_id)).where(col(Lot.id).in_(some))
+        found.update((lot.id or 0, (lot, item)) for lot, item in session.execute(query))
     return found
 
 
@@ -223,18 +208,6 @@ def open_notice_of(session: Session, lot_ids: Collection[int]) -> int | None:
         .limit(1)
     )
     return session.execute(query).scalar_one_or_none()
-
-
-def left_of_notices(session: Session, notice_ids: Collection[int]) -> list[tuple[int, int, PlaceRole]]:
-    """What still stands of lots on hold for notices, as (notice, lot, role of the place), each once."""
-    query = (
-        select(col(Hold.notice_id), col(Hold.lot_id), col(Place.role))
-        .join(Holding, (col(Holding.lot_id) == col(Hold.lot_id)) & (col(Holding.on_hand) > 0))
-        .join(Place, col(Place.id) == col(Holding.place_id))
-        .where(col(Hold.notice_id).in_(notice_ids), col(Hold.released_at).is_(None))
-        .distinct()
-    )
-    return [(notice_id, lot_id, role) for notice_id, lot_id, role in session.execute(query)]
 
 
 def dealt(session: Session, lot_ids: Collection[int]) -> list[Dealt]:

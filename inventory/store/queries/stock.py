@@ -66,14 +66,21 @@ def _stands() -> Select[*tuple[Any, ...]]:
     )  # fmt: skip
 
 
-def stands(session: Session, item_ids: Collection[int] | None = None, lot_id: int | None = None) -> list[Stand]:
-    """Every holding with something in it: of all items, of some, or of one lot."""
+def stands(
+    session: Session,
+    item_ids: Collection[int] | None = None,
+    lot_id: int | None = None,
+    lot_ids: Collection[int] | None = None,
+) -> list[Stand]:
+    """Every holding with something in it: of all items, of some, of one lot, or of some lots."""
     # in the order of the index of what is filled: every unit ever opened leaves an empty holding, which is not read
     query = _stands().where(col(Holding.on_hand) > literal_column("0")).order_by(col(Holding.lot_id), col(Holding.id))
     if item_ids is not None:
         query = query.where(col(Lot.item_id).in_(item_ids))
     if lot_id is not None:
         query = query.where(col(Lot.id) == lot_id)
+    if lot_ids is not None:
+        query = query.where(col(Lot.id).in_(lot_ids))
     return sorted((Stand(*row) for row in session.execute(query)), key=lambda stand: stand.holding_id)
 
 
