@@ -18,11 +18,12 @@ from datetime import date, timedelta
 from statistics import median
 
 from inventory.domain.ledger import Draft, Entry, Posting, Sealed, request_hash
+from inventory.domain.notices import LotFacts
 from inventory.domain.use_by import in_date
 from inventory.domain.vocabulary import DocumentKind, MovementKind, UseByReading
 from inventory.domain.words import clean
 from inventory.errors import BadInput, NeedsConfirmation, NotAllowed, NotFound
-from inventory.service import on_order, short_dated
+from inventory.service import on_order, recalling, short_dated
 from inventory.service.against_order import match
 from inventory.service.delivery_lines import Arrival, Delivery, PackArticle, SlipLine, read_lines
 from inventory.service.lots import STANDING, amend_lot, known_lot, save_lots
@@ -276,15 +277,28 @@ def _warnings(
 ) -> Iterator[str]:
     lives = queries.lives_at_delivery(desk.session, {line.item.id or 0 for line in lines})
     held = queries.held_lots(desk.session, {lot.lot_id for lot in known if lot is not None})
-    for line, lot in zip(lines, known, strict=True):
+    recalls = _recalls(desk, received_on, lines, known)
+    for line, lot, named in zip(lines, known, recalls, strict=True):
         what = _named(line)
-        if lot is not None and lot.lot_id in held:
+        yield from (f"{what}: {words}." for words in named)
+        if lot is not None and lot.lot_id in held and not named:
             yield f"{what}: it is on hold; set it aside."
         if lot is not None and lot.unit_qty != line.item.unit_qty:
             yield f"{what}: its first units held another amount; check the pack, or amend the lot number."
         if line.use_by.reading is UseByReading.NOT_READ:
             yield f"{what}: its use-by date was not read yet."
         yield from _short_life(what, line, received_on, lives.get(line.item.id or 0, []), desk)
+
+
+def _recalls(
+    desk: Desk, received_on: date, lines: Sequence[SlipLine], known: Sequence[LotRow | None]
+) -> list[tuple[str, ...]]:
+    """What recall notices say of each line's lot; it is put on hold when it is received."""
+    lots = [
+        (lot.lot_id if lot else None, LotFacts(line.item.id or 0, line.number, line.ours, (received_on,)))
+        for line, lot in zip(lines, known, strict=True)
+    ]
+    return recalling.foretold(desk, lots)
 
 
 def _named(line: SlipLine) -> str:
@@ -316,7 +330,7 @@ def _post(desk: Desk, person_id: int, plan: _Plan, request_key: str, content: st
     )  # fmt: skip
     house = f"R-{plan.received_on.year}-{delivery_id:04d}"
     words = [line.words(f"{house}-{number}") for number, line in enumerate(plan.lines, 1)]
-    lots = save_lots(desk, person_id, words, plan.received_on)
+    lots = save_lots(desk, person_id, words, plan.received_on, delivered=True)
     posted = post(
         desk.session,
         Posting(
