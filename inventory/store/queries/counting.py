@@ -275,6 +275,16 @@ def readings(session: Session, round_ids: Collection[int]) -> list[CountLine]:
     return list(session.execute(query).scalars())
 
 
+def counted(session: Session, round_ids: Collection[int]) -> dict[int, int]:
+    """How many readings count in some rounds; rounds without any are left out."""
+    query = (
+        select(col(CountLine.count_round_id), func.count())
+        .where(col(CountLine.count_round_id).in_(round_ids), current())
+        .group_by(col(CountLine.count_round_id))
+    )
+    return {row[0]: int(row[1]) for row in session.execute(query)}
+
+
 def corrected_by(session: Session, round_ids: Collection[int]) -> dict[int, tuple[int, bool]]:
     """The document that each round posted, and whether it stands."""
     undoing = aliased(Document)
