@@ -1,5 +1,6 @@
 """What all tests share: a server, fresh stores, a known environment, and how hard properties are tried."""
 
+import gc
 import os
 
 import pytest
@@ -18,3 +19,9 @@ settings.load_profile("ci" if os.environ.get("CI") == "true" else "dev")
 def pytest_xdist_auto_num_workers() -> int:
     """Use two workers a core: a third of the time is spent waiting for disks, servers and timers of the screens."""
     return 2 * (os.cpu_count() or 1)
+
+
+def pytest_collection_finish() -> None:
+    """Look for garbage less often: what was imported stays anyway, and screens leave much behind in little time."""
+    gc.freeze()
+    gc.set_threshold(100_000, 20, 50)

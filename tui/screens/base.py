@@ -8,13 +8,13 @@ from typing import Any, TypeVar, cast
 from textual.app import ComposeResult
 from textual.content import Content
 from textual.screen import Screen
-from textual.widgets import Footer
 
 from inventory.errors import PracticeError
 from inventory.service.practice import Practice
 from tui import text as shown
 from tui.dialogs.reading import ErrorDialog
 from tui.widgets.form import CarefulScreen
+from tui.widgets.key_line import KeyLine
 from tui.widgets.mode_bar import ModeBar
 from tui.workplace import StockApplication, Workplace
 
@@ -44,7 +44,7 @@ class StockScreen(Screen[Any]):
         modes = [(mode.key, mode.name, mode.title) for mode in self.stock_app.modes]
         yield ModeBar(modes, self.app.current_mode)
         yield from self.body()
-        yield Footer(show_command_palette=False)
+        yield KeyLine()
 
     def body(self) -> ComposeResult:
         """What stands between the bar and the footer."""

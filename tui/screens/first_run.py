@@ -8,7 +8,7 @@ from textual.binding import Binding
 from textual.containers import Vertical
 from textual.content import Content
 from textual.screen import Screen
-from textual.widgets import Footer, Static
+from textual.widgets import Static
 
 from inventory.domain.catalogue import TrayLine
 from inventory.domain.vocabulary import Role
@@ -25,6 +25,7 @@ from tui.dialogs.save import SaveDialog
 from tui.widgets.choice_field import ChoiceField
 from tui.widgets.fields import Field, number_field, text_field
 from tui.widgets.form import CarefulScreen, Form
+from tui.widgets.key_line import KeyLine
 from tui.widgets.table import Column, ListTable, Row
 
 WELCOME = (
@@ -61,7 +62,7 @@ class FirstRunScreen(Screen[None]):
             panel.border_title = "Welcome"
             yield Static(Content(WELCOME), id="told")
             yield ListTable([Column("What", most=30), Column("", grow=True, least=20, most=80)], empty="", id="choices")
-        yield Footer(show_command_palette=False)
+        yield KeyLine()
 
     def on_mount(self) -> None:
         table = self.query_one(ListTable)
@@ -118,7 +119,7 @@ class SetUpScreen(CarefulScreen[str]):
         yield Static("Begin your own practice", classes="heading")
         yield Form(*self._fields())
         yield Static(Content("All of it can be changed and added to later."), classes="caution")
-        yield Footer(show_command_palette=False)
+        yield KeyLine()
 
     def _fields(self) -> list[Field[Any]]:
         sizes = " ".join(setting_up.COMMON_SIZES)
