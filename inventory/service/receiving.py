@@ -23,12 +23,12 @@ from inventory.domain.use_by import in_date
 from inventory.domain.vocabulary import DocumentKind, MovementKind, UseByReading
 from inventory.domain.words import clean
 from inventory.errors import BadInput, NeedsConfirmation, NotAllowed, NotFound
-from inventory.service import on_order, recalling, short_dated
+from inventory.service import booked_late, on_order, recalling, short_dated
 from inventory.service.against_order import match
 from inventory.service.delivery_lines import Arrival, Delivery, PackArticle, SlipLine, read_lines
 from inventory.service.lots import STANDING, amend_lot, known_lot, save_lots
 from inventory.service.practice import Desk, Practice
-from inventory.store.ledger import already_posted, post
+from inventory.store.ledger import already_posted
 from inventory.store.queries import catalogue
 from inventory.store.queries import receiving as queries
 from inventory.store.queries.purchases import OrderRow
@@ -331,8 +331,8 @@ def _post(desk: Desk, person_id: int, plan: _Plan, request_key: str, content: st
     house = f"R-{plan.received_on.year}-{delivery_id:04d}"
     words = [line.words(f"{house}-{number}") for number, line in enumerate(plan.lines, 1)]
     lots = save_lots(desk, person_id, words, plan.received_on, delivered=True)
-    posted = post(
-        desk.session,
+    posted = booked_late.post(
+        desk,
         Posting(
             request_key=request_key,
             request_hash=content,
