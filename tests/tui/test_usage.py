@@ -9,7 +9,7 @@ from tests.tui.at_work import at_work, enter, line_with, press, screen
 
 
 def files(folder: Path) -> list[Path]:
-    return list(folder.iterdir())
+    return list(folder.glob("use and waste*"))
 
 
 async def test_a_manager_reads_where_the_money_went_and_takes_it_along(clinic: Clinic, tmp_path: Path) -> None:
