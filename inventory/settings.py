@@ -113,6 +113,12 @@ def shown_address(address: str) -> str:
     return _PASSWORD.sub(r"\1:***@", address)
 
 
+def has_password(address: str) -> bool:
+    """Whether there is a password in a store's address."""
+    found = _PASSWORD.search(address)
+    return found is not None and not found[0].endswith(":@")
+
+
 def _kept(settings: Settings) -> Iterable[str]:
     return (key for key in KEYS if getattr(settings, key))
 

@@ -179,6 +179,10 @@ def _translate(words: str, error: DBAPIError) -> PracticeError:
         return BadInput(*_UNFIT)
     if isinstance(error, IntegrityError):
         return NotAllowed(f"The store's rules refuse this: {words.splitlines()[0]}.", "Nothing was changed.")
+    if "permission denied" in lowered or "must be owner" in lowered:
+        return NotAllowed(
+            "Your login at the database server may not do this.", "Ask whoever manages the practice's database."
+        )
     if "deadlock" in lowered or "could not serialize" in lowered:
         return Conflict("Somebody else posted at the same moment.", "Nothing was changed; try again.")
     for sign, message in _WRONG.items():

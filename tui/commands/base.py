@@ -192,6 +192,8 @@ def an_address(text: str) -> str:
     """A store's address; signs that can't be seen are refused before any system call meets them."""
     if not text.strip() or not text.isprintable():
         raise argparse.ArgumentTypeError("the address is empty or holds characters that can't be seen")
+    if settings.has_password(text):
+        complain("Mind: whoever uses this computer can read a password in a command; the README says where to keep it.")
     return text
 
 

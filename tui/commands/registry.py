@@ -25,6 +25,7 @@ GROUPS = {
     "receiving": ("receive", "deliveries"),
     "scanning": ("scan", "package", "packages", "labels"),
     "stock": ("open", "move", "discard", "return", "write-off", "use-up", "count", "hold", "release", "amend"),
+    "keeping": ("backup", "restore", "export", "roles-script"),
     "telling": ("history", "trace"),
 }
 """The module of each group, and the commands that it adds."""

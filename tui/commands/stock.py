@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 from inventory.domain.quantity import parse_amount, show
 from inventory.domain.vocabulary import BaseUnit
 from inventory.errors import BadInput
-from tui.commands import base, finding, receiving, words
+from tui.commands import base, finding, keeping, receiving, words
 
 if TYPE_CHECKING:
     from inventory.service.moving import Moved, Part
@@ -33,8 +33,12 @@ def add(commands: "base.Commands", common: base.Parser) -> None:
     opening = verb("open", "open a sealed unit, where it stands or at a chair", _open)
     opening.add_argument("stock", metavar="STOCK", help=STOCK_HELP)
     opening.add_argument("--to", metavar="PLACE", help="where it is opened")
-    move = verb("move", "carry stock to another place", _move, parts=True)
-    move.add_argument("--to", metavar="PLACE", required=True, help="where it is carried")
+    move = verb("move", "carry stock to another place; without STOCK: move the whole practice to another store", _move)
+    move.add_argument("stock", metavar="STOCK[=AMOUNT]", nargs="*", help=AMOUNT_HELP)
+    move.add_argument(
+        "--to", metavar="PLACE", required=True,
+        help="where it is carried; for the whole practice the URL of an empty store, postgresql:// or sqlite:///",
+    )  # fmt: skip
     verb("discard", "throw stock away, with a reason; recalled stock with proof", _discard, parts=True, proof=True)
     verb("return", "send stock back to its supplier, with a reason and proof", _return, parts=True, proof=True)
     rest = verb("write-off", "write off what is left in an opened unit because it serves no step", _write_off)
@@ -72,6 +76,8 @@ def _open(context: base.Context) -> int:
 
 
 def _move(context: base.Context) -> int:
+    if not context.args.stock:
+        return keeping.move_practice(context)
     from inventory.service import moving  # noqa: PLC0415
 
     return _told("Carried", moving.transfer(context.practice, _parts(context), context.args.to, context.slip()))
