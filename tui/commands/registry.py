@@ -26,6 +26,7 @@ GROUPS = {
     "scanning": ("scan", "package", "packages", "labels"),
     "stock": ("open", "move", "discard", "return", "write-off", "use-up", "count", "hold", "release", "amend"),
     "keeping": ("backup", "restore", "export", "roles-script"),
+    "counting": ("count-round",),
     "telling": ("history", "trace"),
 }
 """The module of each group, and the commands that it adds."""

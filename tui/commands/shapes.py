@@ -5,7 +5,15 @@ the unit that stands beside it), cents, bool, date (ISO 8601), instant (ISO 8601
 word: null where it does not apply.
 """
 
-from tui.commands import ahead_shapes, calendar_shapes, estimate_shapes, keeping_shapes, order_shapes, use_shapes
+from tui.commands import (
+    ahead_shapes,
+    calendar_shapes,
+    count_shapes,
+    estimate_shapes,
+    keeping_shapes,
+    order_shapes,
+    use_shapes,
+)
 from tui.commands.scan_shapes import PACKAGES, SCANS
 from tui.commands.shape_parts import TERM, WHY
 from tui.commands.shaping import Part, Shape, document
@@ -460,6 +468,7 @@ SHAPES: dict[str, Part] = {
     **estimate_shapes.SHAPES,
     **use_shapes.SHAPES,
     **calendar_shapes.SHAPES,
+    **count_shapes.SHAPES,
     **keeping_shapes.SHAPES,
 }
 
@@ -474,6 +483,7 @@ PARTS: dict[str, Part] = {
     "line received": RECEIVED_LINE,
     "use of a lot": CASE_USE,
     **ahead_shapes.PARTS,
+    **count_shapes.PARTS,
     **estimate_shapes.PARTS,
     **use_shapes.PARTS,
 }
