@@ -5,11 +5,14 @@ from tui.workplace import Mode
 MODES = (
     Mode("1", "today", "Today", "tui.screens.today:TodayScreen", verbs=(("Book out a visit", "book_out"),)),
     Mode("2", "visits", "Visits", "tui.screens.visits:VisitsScreen", verbs=(("Plan a visit", "plan"),)),
-    Mode("3", "trays", "Trays", "tui.screens.trays:TraysScreen", verbs=(("Buy trays next", "buy_next"),)),
+    Mode("3", "trays", "Trays", "tui.screens.trays:TraysScreen",
+         verbs=(("Buy trays next", "buy_next"), ("Tray sizes fitted, as a picture", "fitted"))),
     Mode("4", "week", "Week", "tui.screens.week:WeekScreen",
-         verbs=(("Order from suppliers", "orders"), ("What if", "what_if"))),
+         verbs=(("Order from suppliers", "orders"), ("What if", "what_if"),
+                ("Lots until their last day, as a picture", "lots"))),
     Mode("5", "stock", "Stock", "tui.screens.stock:ItemsScreen",
          verbs=(("Receive a delivery", "receive"), ("Shelf labels of an item, as PDF", "labels"),
+                ("Forecast of an item, as a picture", "pictures"),
                 ("Use and waste", "usage"))),
     Mode("6", "history", "History", "tui.screens.history:HistoryScreen"),
 )  # fmt: skip

@@ -1,6 +1,7 @@
 """What all pictures are drawn with: text cut to cells, columns that stand for days, and an axis of months."""
 
 import unicodedata
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -57,18 +58,24 @@ class Days:
         return 0 <= self.column(day) < self.columns
 
     def axis(self) -> tuple[str, str]:
-        """A line with a tick at the first of months, and a line with their names; January has its year."""
+        """A line with a tick at the first of months, and a line with their names; a year stands at its January."""
         ticks, names = ["─"] * self.columns, [" "] * self.columns
-        free = 0  # the first column where a name may stand
-        month = date(self.first.year, self.first.month, 1)
-        while (month := _next_month(month)) < self.first + timedelta(days=self.days):
+        for month in sorted(
+            self._months(), key=lambda month: month.month != 1
+        ):  # years first: months fill what is left
             at = self.column(month)
             name = f"{month.year}" if month.month == 1 else MONTHS[month.month - 1]
             ticks[at] = "┬"
-            if at >= free and at + len(name) <= self.columns:
+            room = names[max(0, at - 1) : at + len(name) + 1]
+            if at + len(name) <= self.columns and not "".join(room).strip():
                 names[at : at + len(name)] = name
-                free = at + len(name) + 1
         return "".join(ticks), "".join(names)
+
+    def _months(self) -> Iterator[date]:
+        """The first days of the months that begin within the picture."""
+        month = date(self.first.year, self.first.month, 1)
+        while (month := _next_month(month)) < self.first + timedelta(days=self.days):
+            yield month
 
 
 def _next_month(day: date) -> date:

@@ -18,6 +18,7 @@ from tui.screens.base import BEGIN, CAUTION, ModeScreen
 from tui.screens.fits import show_fits
 from tui.screens.import_file import ImportScreen
 from tui.screens.lots import LotsScreen
+from tui.screens.pictures import Picture, PictureScreen
 from tui.screens.receive import ReceiveScreen
 from tui.screens.starter import StarterScreen
 from tui.screens.usage import UsageScreen
@@ -44,6 +45,7 @@ class ItemsScreen(ModeScreen):
         Binding("t", "fits", "What fits: the item's tips, adhesives or materials", show=False),
         Binding("s", "supplier", "Supplier and its terms", show=False),
         Binding("l", "labels", "Shelf labels of the item, as PDF", show=False),
+        Binding("f", "pictures", "Forecast of the item, its lots and weeks as pictures", show=False),
         Binding("u", "usage", "Use and waste of a period", show=False),
         Binding("a", "read_again", "Read again", show=False),
     ]
@@ -200,6 +202,10 @@ class ItemsScreen(ModeScreen):
     def action_usage(self) -> None:
         """What was used and what was wasted."""
         self.app.push_screen(UsageScreen())
+
+    def action_pictures(self) -> None:
+        """Look at the item under the cursor: what is ahead of its stock."""
+        self.app.push_screen(PictureScreen(Picture.COURSE, self._code or ""))
 
     def action_supplier(self) -> None:
         item_form.new_supplier(self)

@@ -17,6 +17,7 @@ from tui import workers
 from tui.dialogs.choose import ChooseDialog
 from tui.screens import visit_ways
 from tui.screens.base import CAUTION, ModeScreen
+from tui.screens.pictures import Picture, PictureScreen
 from tui.screens.tray_buying import TrayBuyingScreen
 from tui.screens.visit_words import ARCH
 from tui.theme import Status
@@ -53,6 +54,7 @@ class TraysScreen(ModeScreen):
         Binding("v", "visits", "Short visits"),
         Binding("k", "possible", "Visits possible"),
         Binding("n", "buy_next", "Buy next"),
+        Binding("f", "fitted", "Sizes fitted"),
         Binding("a", "read_again", "Read again"),
     ]
 
@@ -82,6 +84,10 @@ class TraysScreen(ModeScreen):
     def read(self) -> None:
         practice = self.practice
         workers.run(self, lambda: dentists_view.dentists_view(practice), self._show, name="trays", latest=True)
+
+    def action_fitted(self) -> None:
+        """Look at which sizes were fitted, beside what is there."""
+        self.app.push_screen(PictureScreen(Picture.SIZES))
 
     def action_read_again(self) -> None:
         self.read()

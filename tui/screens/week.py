@@ -19,6 +19,7 @@ from tui.screens import stock_deeds, visit_ways
 from tui.screens import visit_words as words
 from tui.screens.base import CAUTION, ModeScreen
 from tui.screens.orders import OrdersScreen
+from tui.screens.pictures import Picture, PictureScreen
 from tui.screens.receive import ReceiveScreen
 from tui.screens.what_if import WhatIfScreen
 from tui.widgets.table import Column, ListTable, Row
@@ -39,6 +40,8 @@ class WeekScreen(ModeScreen):
         Binding("r", "receive", "Receive"),
         Binding("d", "discard", "Discard"),
         Binding("i", "what_if", "What if"),
+        Binding("f", "forecast", "Forecast of the line's item, as a picture", show=False),
+        Binding("b", "lots", "All lots until their last day, as a picture", show=False),
         Binding("a", "read_again", "Read again", show=False),
     ]
 
@@ -199,6 +202,15 @@ class WeekScreen(ModeScreen):
 
     def action_what_if(self) -> None:
         self.app.push_screen(WhatIfScreen())
+
+    def action_forecast(self) -> None:
+        """Look at what is ahead of the item that the line is about, or of one to be chosen."""
+        alert = self.query_one("#lines", ListTable).current
+        self.app.push_screen(PictureScreen(Picture.COURSE, item_id=alert.item_id if alert else None))
+
+    def action_lots(self) -> None:
+        """Look at all lots on their way to their last day."""
+        self.app.push_screen(PictureScreen(Picture.LOTS))
 
     def action_read_again(self) -> None:
         self.read()
