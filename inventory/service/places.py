@@ -27,6 +27,7 @@ from inventory.store.tables import Item, Place
 
 MOST_UNITS = 10_000
 VERB = "top up"
+REASON = "topped up to its own level"
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,7 +205,7 @@ def top_up(practice: Practice, place: str, slip: Slip) -> ToppedUp:
         levels = tuple(_level_lines(desk, found, row))
         if not picked:
             return ToppedUp(row.name, levels)
-        draft = Draft(DocumentKind.TRANSFER, picked, reason=clean(slip.reason, "reason", 500, needed=False) or VERB)
+        draft = Draft(DocumentKind.TRANSFER, picked, reason=clean(slip.reason, "reason", 500, needed=False) or REASON)
         posting = Posting(slip.request_key, hashed, person_id, desk.now, desk.now, desk.today, (draft,))
         return ToppedUp(row.name, levels, post(desk.session, posting).documents[0])
 

@@ -12,6 +12,8 @@ from sqlmodel import Session, col
 from inventory.domain.vocabulary import DocumentKind, ItemKind, LaboratoryAnswer, MovementKind, VisitState
 from inventory.store.tables import CaseKind, Document, Item, Movement, Person, Shipment, Visit
 
+LATELY = 100  # parcels
+
 
 @dataclass(frozen=True, slots=True)
 class ParcelRow:
@@ -130,15 +132,11 @@ def taken(session: Session, visit_ids: Collection[int]) -> dict[int, Taken]:
 
 
 def carriers(session: Session, limit: int) -> list[str]:
-    """By what parcels were sent lately, each way once."""
+    """By what the last parcels were sent, each way once, the latest first."""
     query = (
-        select(col(Shipment.carrier))
-        .where(col(Shipment.carrier) != "")
-        .group_by(col(Shipment.carrier))
-        .order_by(func.max(col(Shipment.id)).desc())
-        .limit(limit)
+        select(col(Shipment.carrier)).where(col(Shipment.carrier) != "").order_by(col(Shipment.id).desc()).limit(LATELY)
     )
-    return list(session.execute(query).scalars())
+    return list(dict.fromkeys(session.execute(query).scalars()))[:limit]
 
 
 def disinfectants(session: Session) -> list[tuple[str, str, int | None]]:
