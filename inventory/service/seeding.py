@@ -46,18 +46,19 @@ class Seeded:
     deliveries: int
 
 
-def seed_demo(store: Store, today: date, tell: Tell | None = None) -> Seeded:
+def seed_demo(store: Store, today: date, tell: Tell | None = None, days: int | None = None) -> Seeded:
     """Live the demo practice's two years up to ``today`` in an empty store.
 
     Args:
         store: an empty store.
         today: the day on which the story ends.
         tell: called with the days done and the days in all.
+        days: live only so many of them, the last ones; what happened before is done on the first of them.
 
     Raises:
         NotAllowed: the store is not empty.
     """
-    story = _Story(store, today)
+    story = _Story(store, today) if days is None else _Story(store, today, {**_plot(), "days": days})
     if setting_up.is_set_up(story.practice):
         raise NotAllowed("This store holds a practice already.", "Name another file for the demo practice.")
     return story.live(tell)
@@ -179,7 +180,7 @@ class _Story:
         for delivery in self.coming.pop(self.hands.day, []):
             self._receive(delivery)
         for event in self.plot["event"]:
-            if event["days_before"] == left:
+            if event["days_before"] == left or (number == 0 and event["days_before"] > left):
                 self._happen(event)
         weekday = number % 7  # counted from the first day, so that every seeding day has the same story
         if weekday == 0:
