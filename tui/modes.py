@@ -13,6 +13,6 @@ MODES = (
     Mode("5", "stock", "Stock", "tui.screens.stock:ItemsScreen",
          verbs=(("Receive a delivery", "receive"), ("Shelf labels of an item, as PDF", "labels"),
                 ("Forecast of an item, as a picture", "pictures"),
-                ("Use and waste", "usage"))),
+                ("Use and waste", "usage"), ("What to count how often", "classes"))),
     Mode("6", "history", "History", "tui.screens.history:HistoryScreen"),
 )  # fmt: skip

@@ -7,7 +7,7 @@ come, stock that runs short, stock that will be lost, and facts that nobody has 
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from enum import IntEnum, StrEnum
 
 from inventory.domain.lead_time import LeadTime
@@ -19,6 +19,7 @@ from inventory.domain.vocabulary import BaseUnit, LateReason, UseByReading
 from inventory.domain.why import CENTS, DAYS, Derivation, Op, Term, derive
 
 MILLION = 1_000_000
+MOST_NAMED = 5  # items named in the one line about counts
 
 
 class AlertKind(IntEnum):
@@ -36,6 +37,7 @@ class AlertKind(IntEnum):
     DATE_NOT_READ = 10
     REST_OF_NO_USE = 11
     ON_HOLD = 12
+    COUNT_DUE = 13
 
 
 class Action(StrEnum):
@@ -50,6 +52,7 @@ class Action(StrEnum):
     ORDER = "order it"
     READ_DATE = "read the date"
     LOOK = "look at the lot"
+    COUNT = "see what is to be counted"
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,6 +141,16 @@ class Awaited:
     lead: LeadTime
     still_to_come: tuple[str, ...]
     cents: int
+
+
+@dataclass(frozen=True, slots=True)
+class Due:
+    """An item to be counted: every so many weeks, and how many days ago it was, or came where it never was."""
+
+    name: str
+    weeks: int
+    days: int
+    counted: bool
 
 
 def most_urgent_first(alerts: Iterable[Alert]) -> tuple[Alert, ...]:
@@ -268,6 +281,29 @@ def runs_short(proposals: dict[int, Proposal], names: dict[int, tuple[str, BaseU
             base=base,
             cents=proposal.cents,
         )
+
+
+def counts_due(items: Sequence[Due], today: date) -> Iterator[Alert]:
+    """One line for all items that were not counted for longer than their weeks, longest due first."""
+    if not items:
+        return
+    names = ", ".join(item.name for item in items[:MOST_NAMED])
+    more = f" and {len(items) - MOST_NAMED} more" if items[MOST_NAMED:] else ""
+    why = tuple(
+        derive(
+            f"{item.name}: to be counted every {item.weeks} weeks",
+            [Term("since it was counted" if item.counted else "since it came, never counted", item.days, DAYS),
+             Term("its weeks", 7 * item.weeks, DAYS, Op.MINUS)],
+            "over its time by", DAYS,
+        )
+        for item in items[:MOST_NAMED]
+    )  # fmt: skip
+    subject = f"{len(items)} item{'s' if len(items) != 1 else ''} to count"
+    yield Alert(
+        AlertKind.COUNT_DUE, subject, "", f"not counted for longer than planned: {names}{more}",
+        "Count them in a round; dear and vital ones first.", Action.COUNT, why,
+        today - timedelta(days=max(item.days - 7 * item.weeks for item in items)),
+    )  # fmt: skip
 
 
 def _expired(shelf: Shelf, use_by: date, today: date) -> Alert:

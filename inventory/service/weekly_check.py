@@ -5,10 +5,10 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from inventory.domain import alerts
-from inventory.domain.alerts import Action, Alert, AlertKind, Awaited, Shelf
+from inventory.domain.alerts import Action, Alert, AlertKind, Awaited, Due, Shelf
 from inventory.domain.reordering import Proposal
 from inventory.domain.vocabulary import VisitState
-from inventory.service import forecasting, laboratory, laying_out, on_order, proposing, readiness
+from inventory.service import forecasting, item_classes, laboratory, laying_out, on_order, proposing, readiness
 from inventory.service.forecasting import Picture
 from inventory.service.practice import Desk, Practice
 from inventory.service.proposing import ProposedOrder
@@ -63,6 +63,7 @@ def weekly_check(practice: Practice) -> WeeklyCheck:
                 *_visits_not_ready(desk, picture, until),
                 *_visits_not_booked(desk, picture.today),
                 *laboratory.not_sent(desk),
+                *_counts_due(desk),
             ]
         )
         baskets = tuple(order for order in proposed.orders if order.ordered)
@@ -78,6 +79,15 @@ def _awaited(desk: Desk) -> Iterator[Awaited]:
                 tuple(f"{left.open_packs} x {line.name}" for line, left in still if left.open_units),
                 sum(left.open_packs * line.pack_cents for line, left in still),
             )  # fmt: skip
+
+
+def _counts_due(desk: Desk) -> Iterator[Alert]:
+    due = [
+        Due(line.name, line.classed.weeks, (desk.today - line.since).days, line.last_counted is not None)
+        for line in item_classes.classes_of(desk).due
+        if line.since is not None
+    ]
+    return alerts.counts_due(due, desk.today)
 
 
 def _shelves(desk: Desk, picture: Picture) -> list[Shelf]:

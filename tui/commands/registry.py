@@ -18,6 +18,7 @@ GROUPS = {
     "picturing": ("shelf", "weekly-use", "fitted"),
     "learning": ("estimates",),
     "using": ("usage",),
+    "counting_classes": ("classes",),
     "visiting": ("visits", "lay-out"),
     "calendar": ("calendar",),
     "booking_out": ("book-out", "undo"),

@@ -21,7 +21,7 @@ from tui.commands.shaping import Part, Shape, document
 WEEK_LINE: Shape = {
     "number": "int: its place in the list, for --why",
     "kind": "word: recalled, expired, opened_too_long, visit_not_ready, visit_not_booked, order_overdue, runs_short, "
-    "will_expire, date_not_read, rest_of_no_use, on_hold",
+    "will_expire, date_not_read, rest_of_no_use, on_hold, count_due",
     "subject=line.subject": "text: item, case reference, or order",
     "where=line.where": "text: lot and place, the visit's day, or the supplier",
     "what=line.what": "text: what is the matter",

@@ -1,6 +1,7 @@
 """What the commands of use and waste, and of the classes of items, print with ``--json``."""
 
 from inventory.domain.usage import ADDED, Became
+from tui.commands.shape_parts import WHY
 from tui.commands.shaping import Part, Shape
 
 _TOLD = {
@@ -49,5 +50,29 @@ USAGE: Shape = {
     ],
     "beside_cents": "cents: used or lost without a visit",
 }
-SHAPES: dict[str, Part] = {"usage": USAGE}
+CLASSES: Shape = {
+    "today": "date",
+    "since": "date: first day of the use looked at",
+    "sums": [{"class=value": "word: A, B or C", "items": "int", "cents": "cents: use in a year"}],
+    "items": [
+        {
+            "item=line.code": "text: code",
+            "name=line.name": "text",
+            "class=line.classed.value": "word: A, B or C, by the value of use",
+            "criticality=line.classed.item.criticality": "word: vital, essential or normal",
+            "category=line.classed.category": "word: I, II or III, of both together",
+            "cents=line.classed.item.cents": "cents: use in a year",
+            "share_ppm=line.classed.share_ppm": "int: of all value, in a million",
+            "before_ppm=line.classed.before_ppm": "int: of all dearer items, in a million",
+            "unpriced=line.unpriced": "qty: used without a known price",
+            "weeks=line.classed.weeks": "int: counted every so many weeks",
+            "own=line.classed.own": "bool: set for this item",
+            "last_counted=line.last_counted": "date?",
+            "due_on=line.due_on": "date?: last day for the next count (null: nothing on the shelf)",
+            "due": "bool",
+            "why": [WHY],
+        }
+    ],
+}
+SHAPES: dict[str, Part] = {"usage": USAGE, "classes": CLASSES}
 PARTS: dict[str, Part] = {"amounts by what became of them": QUANTITIES, "money by what became of it": MONEY}

@@ -15,6 +15,7 @@ from tui import text as shown
 from tui import workers
 from tui.screens import item_form, label_sheet
 from tui.screens.base import BEGIN, CAUTION, ModeScreen
+from tui.screens.classes import ClassesScreen
 from tui.screens.fits import show_fits
 from tui.screens.import_file import ImportScreen
 from tui.screens.lots import LotsScreen
@@ -47,6 +48,7 @@ class ItemsScreen(ModeScreen):
         Binding("l", "labels", "Shelf labels of the item, as PDF", show=False),
         Binding("f", "pictures", "Forecast of the item, its lots and weeks as pictures", show=False),
         Binding("u", "usage", "Use and waste of a period", show=False),
+        Binding("k", "classes", "What to count how often", show=False),
         Binding("a", "read_again", "Read again", show=False),
     ]
 
@@ -206,6 +208,10 @@ class ItemsScreen(ModeScreen):
     def action_pictures(self) -> None:
         """Look at the item under the cursor: what is ahead of its stock."""
         self.app.push_screen(PictureScreen(Picture.COURSE, self._code or ""))
+
+    def action_classes(self) -> None:
+        """Which items are counted how often, and which are due."""
+        self.app.push_screen(ClassesScreen())
 
     def action_supplier(self) -> None:
         item_form.new_supplier(self)

@@ -24,6 +24,7 @@ KINDS = {
     AlertKind.DATE_NOT_READ: "date not read",
     AlertKind.REST_OF_NO_USE: "rest too small",
     AlertKind.ON_HOLD: "on hold",
+    AlertKind.COUNT_DUE: "count due",
 }
 """The kinds of lines of the weekly check in the fewest words."""
 
@@ -35,6 +36,7 @@ DAYS = {
     AlertKind.VISIT_NOT_BOOKED: "visit on",
     AlertKind.ORDER_OVERDUE: "expected on",
     AlertKind.RUNS_SHORT: "runs out",
+    AlertKind.COUNT_DUE: "due since",
 }
 """What the day of a line is; of all other kinds it is the day by which the material is to be used."""
 

@@ -18,6 +18,7 @@ from tui.dialogs.reading import WhyDialog
 from tui.screens import stock_deeds, visit_ways
 from tui.screens import visit_words as words
 from tui.screens.base import CAUTION, ModeScreen
+from tui.screens.classes import ClassesScreen
 from tui.screens.orders import OrdersScreen
 from tui.screens.pictures import Picture, PictureScreen
 from tui.screens.receive import ReceiveScreen
@@ -145,6 +146,7 @@ class WeekScreen(ModeScreen):
             Action.RECEIVE: self._receive,
             Action.READ_DATE: self._read_date,
             Action.LOOK: self._to_stock,
+            Action.COUNT: self._to_classes,
         }
         deeds[alert.action](alert)
 
@@ -176,6 +178,9 @@ class WeekScreen(ModeScreen):
 
     def _to_stock(self, alert: Alert) -> None:
         self.stock_app.go("stock", alert)
+
+    def _to_classes(self, _: Alert) -> None:
+        self.app.push_screen(ClassesScreen(only_due=True))
 
     def _receive(self, alert: Alert | None = None) -> None:
         self.app.push_screen(ReceiveScreen(alert.item_id if alert is not None else None))
