@@ -12,6 +12,7 @@ from enum import IntEnum, StrEnum
 
 from inventory.domain.lead_time import LeadTime
 from inventory.domain.quantity import show, show_money, show_units
+from inventory.domain.recall_work import Outstanding
 from inventory.domain.reordering import Proposal
 from inventory.domain.shelf import Fate
 from inventory.domain.use_by import in_date
@@ -25,6 +26,7 @@ MOST_NAMED = 5  # items named in the one line about counts
 class AlertKind(IntEnum):
     """What a line is about; the number is its rank, most urgent first."""
 
+    NOTICE_OPEN = 0
     RECALLED = 1
     EXPIRED = 2
     OPENED_TOO_LONG = 3
@@ -43,6 +45,7 @@ class AlertKind(IntEnum):
 class Action(StrEnum):
     """What a key on the line does."""
 
+    OPEN_NOTICE = "open the recall notice"
     DISCARD = "discard"
     SET_ASIDE = "set aside"
     OPEN_VISIT = "open the visit"
@@ -110,6 +113,7 @@ class Alert:
         base: their unit.
         cents: money concerned.
         order: the order's number; empty where it is about none.
+        notice: the recall notice's reference; empty where it is about none.
     """
 
     kind: AlertKind
@@ -128,6 +132,7 @@ class Alert:
     base: BaseUnit = BaseUnit.PIECE
     cents: int = 0
     order: str = ""
+    notice: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,9 +158,30 @@ class Due:
     counted: bool
 
 
+@dataclass(frozen=True, slots=True)
+class OpenNotice:
+    """A recall notice that is open, or closed with stock in the house again, and what of it is outstanding."""
+
+    reference: str
+    on: date
+    class_words: str
+    closed: bool
+    outstanding: Outstanding
+
+
 def most_urgent_first(alerts: Iterable[Alert]) -> tuple[Alert, ...]:
     """Sorted by kind, then by day, then by name."""
     return tuple(sorted(alerts, key=lambda a: (a.kind, a.due or date.max, a.subject, a.where)))
+
+
+def recalls(notices: Iterable[OpenNotice]) -> Iterator[Alert]:
+    """Recall notices that ask for something: one line each, with the next thing to do."""
+    for one in notices:
+        yield Alert(
+            kind=AlertKind.NOTICE_OPEN, subject=f"Recall {one.reference}", where=one.class_words,
+            what=f"{'closed, but ' if one.closed else ''}{one.outstanding.counts}", todo=one.outstanding.next_step,
+            action=Action.OPEN_NOTICE, due=one.outstanding.answer_by or one.on, notice=one.reference,
+        )  # fmt: skip
 
 
 def on_the_shelf(shelves: Iterable[Shelf], today: date) -> Iterator[Alert]:

@@ -50,6 +50,18 @@ class Outstanding:
         return tuple(told)
 
     @property
+    def counts(self) -> str:
+        """How much is left of each, in words; what there is none of is left out."""
+        told = (
+            (len(self.to_find), "to find"), (len(self.set_aside), "set aside"),
+            (len(self.cases), "case to tell" if len(self.cases) == 1 else "cases to tell"),
+        )  # fmt: skip
+        words = [f"{count} {what}" for count, what in told if count]
+        if self.answer_by is not None:
+            words.append(f"answer by {self.answer_by.isoformat()}")
+        return ", ".join(words) or "everything is settled"
+
+    @property
     def next_step(self) -> str:
         """What to do next."""
         return self.left[0] if self.left else "Close it: everything is settled."

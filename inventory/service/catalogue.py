@@ -24,6 +24,7 @@ from inventory.domain.quantity import show
 from inventory.domain.vocabulary import Arch, BaseUnit, Criticality, ItemKind, SettingSpeed, Viscosity
 from inventory.domain.words import clean
 from inventory.errors import NotAllowed, NotFound
+from inventory.service import recalling
 from inventory.service.catalogue_book import Book, as_draft, checked, needs_tip, no_tip
 from inventory.service.practice import Desk, Practice
 from inventory.service.setting_up import save_tray_line
@@ -321,6 +322,8 @@ def add_barcode(practice: Practice, scheme: str, code: str, *, item: str, units:
         else:
             known.item_id, known.units = row.id or 0, units
         desk.log_change(person_id, "barcode", code, {"item": (old, f"{row.id} x {units}")})
+        desk.session.flush()
+        recalling.look_again(desk, person_id, {row.id or 0})
         return BarcodeCard(scheme, code, units)
 
 

@@ -21,6 +21,7 @@ from inventory.domain.catalogue import (
 )
 from inventory.domain.quantity import show_money
 from inventory.domain.vocabulary import Arch, BaseUnit, ItemKind, Viscosity
+from inventory.service import recalling
 from inventory.service.practice import Desk
 from inventory.store.queries import catalogue as queries
 from inventory.store.queries.catalogue import NeedSlot, Pack
@@ -209,6 +210,7 @@ class Book:
                 changed[number] = packs[number] = new
         queries.replace_packs(self.desk.session, changed)
         self.desk.session.flush()
+        recalling.look_again(self.desk, self.person_id, {row.item_id for row in rows})
         return rows
 
     def _save_supply(self, draft: SupplyDraft, known: list[Supply]) -> Supply:

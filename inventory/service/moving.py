@@ -9,7 +9,7 @@ Every verb takes ``request_key``: the same key with the same content posts once 
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time
 from typing import Any
 
@@ -23,7 +23,7 @@ from inventory.service import booked_late
 from inventory.service.happened import check_received, check_stood
 from inventory.service.practice import Desk, Practice
 from inventory.store.ledger import already_posted, lock_lots
-from inventory.store.queries import history
+from inventory.store.queries import history, notices
 from inventory.store.queries.history import Line
 from inventory.store.queries.stock import Stand, stand
 from inventory.store.tables import Item, Lot, Place
@@ -51,6 +51,7 @@ class Slip:
         reason: in a few words; some verbs ask for it.
         proof: number of a credit note, a certificate of destruction and the like.
         confirmed: the person has said yes to something unusual.
+        notice_id: of the recall notice it is done for; found by itself where the stock is on hold for one.
     """
 
     request_key: str
@@ -59,6 +60,7 @@ class Slip:
     reason: str = ""
     proof: str = ""
     confirmed: bool = False
+    notice_id: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -287,6 +289,7 @@ def _before(desk: Desk, verb: str, request: dict[str, Any], slip: Slip) -> Moved
 def _post(desk: Desk, verb: str, request: dict[str, Any], slip: Slip, draft: Draft) -> Moved:
     if not draft.entries:
         raise BadInput("Nothing was chosen.", "Choose what to move.")
+    draft = replace(draft, notice_id=slip.notice_id or _notice_of(desk, draft))
     on = _day(desk, slip)
     at = desk.moment(on)
     if draft.kind is DocumentKind.COUNT and on != desk.today:  # of what was there at the end of that day
@@ -303,12 +306,23 @@ def _post(desk: Desk, verb: str, request: dict[str, Any], slip: Slip, draft: Dra
     return _moved(desk, booked_late.post(desk, posting).documents[0], again=False)
 
 
+def _notice_of(desk: Desk, draft: Draft) -> int | None:
+    """The recall notice for which what is moved is on hold: what became of it is told by its documents."""
+    if draft.kind in (DocumentKind.OPENING, DocumentKind.USE):
+        return None
+    holdings = {entry.target for entry in draft.entries if isinstance(entry.target, int)}
+    lots = {entry.target.lot_id for entry in draft.entries if not isinstance(entry.target, int)}
+    return notices.notice_of(desk.session, holdings, lots)
+
+
 def _moved(desk: Desk, document_id: int, *, again: bool) -> Moved:
     return Moved(document_id, history.lines(desk.session, [document_id])[document_id], again)
 
 
 def _hash(verb: str, request: dict[str, Any], slip: Slip) -> str:
-    said = {"by": slip.by, "on": slip.on, "reason": slip.reason, "proof": slip.proof}
+    said: dict[str, Any] = {"by": slip.by, "on": slip.on, "reason": slip.reason, "proof": slip.proof}
+    if slip.notice_id is not None:
+        said["notice"] = slip.notice_id
     return request_hash(verb, {**request, **said})
 
 

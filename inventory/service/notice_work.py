@@ -212,8 +212,7 @@ def worklist(practice: Practice, reference: str) -> Worklist:
 
 def with_work(desk: Desk) -> tuple[NoticeCard, ...]:
     """Open notices, and closed ones of which stock is in the house again."""
-    rows = query.notices(desk.session)
-    return tuple(card for card in cards(desk, rows) if not card.head.closed or card.outstanding.left)
+    return cards(desk, query.with_work(desk.session))
 
 
 def found(desk: Desk, reference: str, *, lock: bool = False) -> Notice:

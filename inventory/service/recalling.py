@@ -74,7 +74,7 @@ def hold_named(
         return {}
     facts = query.facts(desk.session, lot_ids)
     if came_on is not None:
-        facts = {number: replace(one, came=(*one.came, came_on)) for number, one in facts.items()}
+        facts = {number: _with_delivery(one, came_on) for number, one in facts.items()}
     named = {lot_id: found for lot_id, one in facts.items() if (found := _named(standing, one))}
     before = query.memberships(desk.session, lot_ids=list(named)) if named else []
     return {
@@ -82,8 +82,14 @@ def hold_named(
     }
 
 
+def look_again(desk: Desk, person_id: int, item_ids: Collection[int]) -> None:
+    """Hold the lots of articles against the notices once more: a code in the catalogue means one of them now."""
+    if any(line.code for _, line in query.standing_lines(desk.session)):
+        hold_named(desk, person_id, query.lots_of_items(desk.session, item_ids))
+
+
 def foretold(desk: Desk, lots: Sequence[tuple[int | None, LotFacts]]) -> list[tuple[str, ...]]:
-    """What `hold_named` would tell of lots as they are about to come; those in the book already by their number."""
+    """What `hold_named` would tell of lots, each as a delivery is about to bring it; those in the book by number."""
     standing = _standing(desk)
     if not standing:
         return [()] * len(lots)
@@ -91,7 +97,7 @@ def foretold(desk: Desk, lots: Sequence[tuple[int | None, LotFacts]]) -> list[tu
     told = []
     for lot_id, facts in lots:
         before = known.get(lot_id) if lot_id is not None else None
-        whole = replace(before, came=(*before.came, *facts.came)) if before else facts
+        whole = _with_delivery(before, facts.came[0]) if before else facts
         told.append(tuple(_words(notice, match) for notice, match in _named(standing, whole)))
     return told
 
@@ -118,6 +124,12 @@ def hold_for(
 def reason(notice: Notice, match: Match) -> str:
     """Why a lot is on hold for a notice, in words."""
     return (HELD_FOR if match is Match.SURE else PERHAPS_HELD_FOR).format(notice.reference)
+
+
+def _with_delivery(lot: LotFacts, on: date) -> LotFacts:
+    """A lot with a delivery that is not in the book yet; what was first there that day came with it."""
+    first_seen = lot.there_by if lot.there_by is not None and lot.there_by < on else None
+    return replace(lot, came=(*lot.came, on), there_by=first_seen)
 
 
 def _standing(desk: Desk) -> list[Standing]:

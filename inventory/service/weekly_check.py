@@ -5,10 +5,20 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from inventory.domain import alerts
-from inventory.domain.alerts import Action, Alert, AlertKind, Awaited, Due, Shelf
+from inventory.domain.alerts import Action, Alert, AlertKind, Awaited, Due, OpenNotice, Shelf
+from inventory.domain.recall_work import CLASS_WORDS
 from inventory.domain.reordering import Proposal
 from inventory.domain.vocabulary import VisitState
-from inventory.service import forecasting, item_classes, laboratory, laying_out, on_order, proposing, readiness
+from inventory.service import (
+    forecasting,
+    item_classes,
+    laboratory,
+    laying_out,
+    notice_work,
+    on_order,
+    proposing,
+    readiness,
+)
 from inventory.service.forecasting import Picture
 from inventory.service.practice import Desk, Practice
 from inventory.service.proposing import ProposedOrder
@@ -54,6 +64,7 @@ def weekly_check(practice: Practice) -> WeeklyCheck:
         until = picture.today + timedelta(days=desk.settings["horizon_days"])
         lines = alerts.most_urgent_first(
             [
+                *alerts.recalls(_notices(desk)),
                 *alerts.on_the_shelf(shelves, picture.today),
                 *alerts.not_read(shelves),
                 *alerts.rests(shelves, laying_out.smallest_draws(picture), picture.today),
@@ -68,6 +79,12 @@ def weekly_check(practice: Practice) -> WeeklyCheck:
         )
         baskets = tuple(order for order in proposed.orders if order.ordered)
         return WeeklyCheck(picture.today, lines, tuple(proposals.values()), baskets)
+
+
+def _notices(desk: Desk) -> Iterator[OpenNotice]:
+    for card in notice_work.with_work(desk):
+        known = CLASS_WORDS[card.head.notice_class].partition(":")[0]
+        yield OpenNotice(card.head.reference, card.head.on, known, card.head.closed, card.outstanding)
 
 
 def _awaited(desk: Desk) -> Iterator[Awaited]:

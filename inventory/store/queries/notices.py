@@ -83,6 +83,17 @@ def notices(session: Session, *, open_only: bool = False) -> list[Notice]:
     return list(session.execute(query).scalars())
 
 
+def with_work(session: Session) -> list[Notice]:
+    """Open notices, and closed ones of which a lot stands somewhere again, newest first."""
+    stands = (
+        exists()
+        .where(col(Hold.notice_id) == col(Notice.id), col(Hold.released_at).is_(None))
+        .where(col(Holding.lot_id) == col(Hold.lot_id), col(Holding.on_hand) > 0)
+    )
+    query = select(Notice).where((col(Notice.state) == "open") | stands).order_by(col(Notice.id).desc())
+    return list(session.execute(query).scalars())
+
+
 def by_reference(session: Session, reference: str, *, lock: bool = False) -> Notice | None:
     """The notice of this reference, capitals and small letters alike where only one fits."""
     query = select(Notice).where(col(Notice.reference) == reference)
@@ -199,14 +210,18 @@ def open_holds_of(session: Session, notice_id: int, lot_ids: Collection[int]) ->
     return list(session.execute(query).scalars())
 
 
-def open_notice_of(session: Session, lot_ids: Collection[int]) -> int | None:
-    """A notice for which some of these lots are on hold; the newest of several."""
+def notice_of(session: Session, holding_ids: Collection[int], lot_ids: Collection[int]) -> int | None:
+    """A notice for which the lots of some holdings, or some lots, are on hold; the newest of several."""
+    held = select(col(Holding.lot_id)).where(col(Holding.id).in_(holding_ids))
     query = (
         select(col(Hold.notice_id))
-        .where(col(Hold.lot_id).in_(lot_ids), col(Hold.released_at).is_(None), col(Hold.notice_id).is_not(None))
+        .where(
+            col(Hold.lot_id).in_(held) | col(Hold.lot_id).in_(lot_ids),
+            col(Hold.released_at).is_(None), col(Hold.notice_id).is_not(None),
+        )
         .order_by(col(Hold.notice_id).desc())
         .limit(1)
-    )
+    )  # fmt: skip
     return session.execute(query).scalar_one_or_none()
 
 
