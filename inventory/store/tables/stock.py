@@ -24,6 +24,7 @@ class Lot(SQLModel, table=True):
               sqlite_where=sql("use_by IS NOT NULL"), postgresql_where=sql("use_by IS NOT NULL")),
         Index("uq_lot_undated", "item_id", "number", unique=True,
               sqlite_where=sql("use_by IS NULL"), postgresql_where=sql("use_by IS NULL")),
+        Index("ix_lot_number", sql("lower(number)")),  # a number is looked up in capitals or small letters alike
     )  # fmt: skip
 
     id: int | None = key()

@@ -27,6 +27,7 @@ def upgrade() -> None:
     _shipment()
     for column in ("contact_minutes", "count_every_weeks"):
         op.add_column("item", sa.Column(column, sa.Integer(), nullable=True))
+    op.create_index("ix_lot_number", "lot", [sa.text("lower(number)")], unique=False)
     op.create_index("ix_change_subject", "change", ["subject", "subject_id"], unique=False)
     op.create_index("ix_change_at", "change", ["at"], unique=False)
 
