@@ -26,6 +26,7 @@ GROUPS = {
     "receiving": ("receive", "deliveries"),
     "scanning": ("scan", "package", "packages", "labels"),
     "stock": ("open", "move", "discard", "return", "write-off", "use-up", "count", "hold", "release", "amend"),
+    "grouping": ("group",),
     "keeping": ("backup", "restore", "export", "roles-script"),
     "counting": ("count-round",),
     "telling": ("history", "trace"),

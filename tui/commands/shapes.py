@@ -10,6 +10,7 @@ from tui.commands import (
     calendar_shapes,
     count_shapes,
     estimate_shapes,
+    group_shapes,
     keeping_shapes,
     order_shapes,
     use_shapes,
@@ -470,6 +471,7 @@ SHAPES: dict[str, Part] = {
     **calendar_shapes.SHAPES,
     **count_shapes.SHAPES,
     **keeping_shapes.SHAPES,
+    **group_shapes.SHAPES,
 }
 
 PARTS: dict[str, Part] = {

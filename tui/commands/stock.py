@@ -72,7 +72,7 @@ def _open(context: base.Context) -> int:
 
     stock = finding.one(context, context.args.stock, sealed=True)
     moved = moving.open_unit(context.practice, stock.holding_id, context.slip(), to_place=context.args.to)
-    return _told("Opened", moved)
+    return told("Opened", moved)
 
 
 def _move(context: base.Context) -> int:
@@ -80,33 +80,33 @@ def _move(context: base.Context) -> int:
         return keeping.move_practice(context)
     from inventory.service import moving  # noqa: PLC0415
 
-    return _told("Carried", moving.transfer(context.practice, _parts(context), context.args.to, context.slip()))
+    return told("Carried", moving.transfer(context.practice, parts(context), context.args.to, context.slip()))
 
 
 def _discard(context: base.Context) -> int:
     from inventory.service import moving  # noqa: PLC0415
 
-    return _told("Discarded", moving.discard(context.practice, _parts(context), context.slip()))
+    return told("Discarded", moving.discard(context.practice, parts(context), context.slip()))
 
 
 def _return(context: base.Context) -> int:
     from inventory.service import moving  # noqa: PLC0415
 
-    return _told("Returned", moving.return_to_supplier(context.practice, _parts(context), context.slip()))
+    return told("Returned", moving.return_to_supplier(context.practice, parts(context), context.slip()))
 
 
 def _write_off(context: base.Context) -> int:
     from inventory.service import moving  # noqa: PLC0415
 
     stock = finding.one(context, context.args.stock, sealed=False)
-    return _told("Written off", moving.write_off_rest(context.practice, stock.holding_id, context.slip()))
+    return told("Written off", moving.write_off_rest(context.practice, stock.holding_id, context.slip()))
 
 
 def _use_up(context: base.Context) -> int:
     from inventory.service import moving  # noqa: PLC0415
 
     stock = finding.one(context, context.args.stock, sealed=False)
-    return _told("Used up", moving.use_up(context.practice, stock.holding_id, context.slip()))
+    return told("Used up", moving.use_up(context.practice, stock.holding_id, context.slip()))
 
 
 def _count(context: base.Context) -> int:
@@ -118,18 +118,19 @@ def _count(context: base.Context) -> int:
     if moved.document_id is None:
         base.say("The book was right; nothing was posted.")
         return base.OK
-    return _told("Count corrected", moved)
+    return told("Count corrected", moved)
 
 
-def _parts(context: base.Context) -> Sequence["Part"]:
+def parts(context: base.Context) -> Sequence["Part"]:
+    """The stock named by STOCK=AMOUNT, with how much of it."""
     from inventory.service.moving import Part  # noqa: PLC0415
 
-    parts = []
+    named_parts = []
     for text in context.args.stock:
         named, sign, amount = text.rpartition("=") if "=" in text else (text, "", "")
         stock = finding.one(context, named)
-        parts.append(Part(stock.holding_id, _amount(stock, amount) if sign else None))
-    return parts
+        named_parts.append(Part(stock.holding_id, _amount(stock, amount) if sign else None))
+    return named_parts
 
 
 def _amount(stock: "Stock", text: str) -> int:
@@ -142,7 +143,8 @@ def _amount(stock: "Stock", text: str) -> int:
     return parse_amount(typed, stock.base, stock.unit_qty)
 
 
-def _told(done: str, moved: "Moved") -> int:
+def told(done: str, moved: "Moved") -> int:
+    """Say what was posted, line by line; returns the exit status."""
     from inventory.service.tracing import told_line  # noqa: PLC0415
 
     again = " (posted before; nothing more was posted)" if moved.again else ""
