@@ -15,6 +15,7 @@ from inventory.domain.vocabulary import BaseUnit, DocumentKind, LateReason, Move
 from inventory.errors import NotFound
 from inventory.service.practice import Desk, Practice
 from inventory.store.queries import history as query
+from inventory.store.queries import naming
 from inventory.store.queries.history import Filter, Line, Posted, Use
 from inventory.store.queries.stock import stands
 from inventory.store.tables import Hold, Item, Lot
@@ -30,6 +31,7 @@ __all__ = [
     "lot_uses",
     "person_of",
     "told",
+    "trace",
 ]
 
 
@@ -119,6 +121,19 @@ class LotTrace:
     on_hand: int
 
 
+@dataclass(frozen=True, slots=True)
+class Traced:
+    """What a number or reference typed plainly may mean: lots that bear it, a case, or both.
+
+    ``case_ref`` is None where no case has this reference; ``uses`` are the case's.
+    """
+
+    named: str
+    lots: tuple[LotTrace, ...]
+    case_ref: str | None
+    uses: tuple[CaseUse, ...]
+
+
 def history(practice: Practice, which: Filter, *, person: str = "", limit: int = 100) -> tuple[Entry, ...]:
     """The audit trail, newest first; the last entry's number is the next page's ``before_id``.
 
@@ -152,6 +167,27 @@ def lot_story(practice: Practice, lot_id: int) -> tuple[Entry, ...]:
         )
 
 
+def trace(practice: Practice, named: str) -> Traced:
+    """Where the lots of a number went, and what the case of a reference got, whichever of the two is meant.
+
+    Args:
+        practice: the practice at work.
+        named: a lot's number as on its label, in capitals or small letters, or a case reference.
+
+    Raises:
+        NotFound: neither a lot nor a case is called so.
+    """
+    named = named.strip()
+    with practice.reading() as desk:
+        lot_ids = [row[0] for row in naming.lots_of_number(desk.session, named)] if named else []
+        case_ref = naming.case_ref(desk.session, named)
+        if not lot_ids and case_ref is None:
+            raise NotFound(f"No lot and no case is called {named!r}.", "Check the label, or the case reference.")
+        uses = query.uses(desk.session, query.uses_of_case(case_ref)) if case_ref is not None else []
+        holds = query.open_holds(desk.session, {use.lot_id for use in uses}) if uses else []
+        return Traced(named, tuple(_traced(desk, lot_id) for lot_id in lot_ids), case_ref, case_uses(uses, holds))
+
+
 def lot_uses(practice: Practice, lot_id: int) -> LotTrace:
     """Where a lot went.
 
@@ -159,25 +195,28 @@ def lot_uses(practice: Practice, lot_id: int) -> LotTrace:
         NotFound: no such lot.
     """
     with practice.reading() as desk:
-        lot = lot_of(desk, lot_id)
-        item = desk.session.get_one(Item, lot.item_id)
-        uses = query.uses(desk.session, query.uses_of_lot(lot_id))
-        holds = query.open_holds(desk.session, [lot_id])
-        left = tuple(
-            Left(one.holding_id, one.place_name, one.opened_on, one.on_hand)
-            for one in stands(desk.session, lot_id=lot_id)
-        )
-        sums = query.sums_of_lot(desk.session, lot_id)
-        gone = {kind: -sums.get(kind, 0) for kind in MovementKind}
-        return LotTrace(
-            lot_id=lot_id, lot_number=lot.number, item_id=lot.item_id, item_name=item.name, base=item.base,
-            unit_qty=lot.unit_qty, use_by=lot.use_by, use_by_read=lot.use_by_read, held=bool(holds),
-            recalled=_recalled(holds), uses=case_uses(uses, holds), left=left,
-            received=sums.get(MovementKind.RECEIPT, 0), counted=sums.get(MovementKind.COUNT, 0),
-            used=gone[MovementKind.USE], purged=gone[MovementKind.PURGE], wasted=gone[MovementKind.WASTE],
-            discarded=gone[MovementKind.DISCARD], returned=gone[MovementKind.RETURN],
-            on_hand=sum(one.on_hand for one in left),
-        )  # fmt: skip
+        return _traced(desk, lot_id)
+
+
+def _traced(desk: Desk, lot_id: int) -> LotTrace:
+    lot = lot_of(desk, lot_id)
+    item = desk.session.get_one(Item, lot.item_id)
+    uses = query.uses(desk.session, query.uses_of_lot(lot_id))
+    holds = query.open_holds(desk.session, [lot_id])
+    left = tuple(
+        Left(one.holding_id, one.place_name, one.opened_on, one.on_hand) for one in stands(desk.session, lot_id=lot_id)
+    )
+    sums = query.sums_of_lot(desk.session, lot_id)
+    gone = {kind: -sums.get(kind, 0) for kind in MovementKind}
+    return LotTrace(
+        lot_id=lot_id, lot_number=lot.number, item_id=lot.item_id, item_name=item.name, base=item.base,
+        unit_qty=lot.unit_qty, use_by=lot.use_by, use_by_read=lot.use_by_read, held=bool(holds),
+        recalled=_recalled(holds), uses=case_uses(uses, holds), left=left,
+        received=sums.get(MovementKind.RECEIPT, 0), counted=sums.get(MovementKind.COUNT, 0),
+        used=gone[MovementKind.USE], purged=gone[MovementKind.PURGE], wasted=gone[MovementKind.WASTE],
+        discarded=gone[MovementKind.DISCARD], returned=gone[MovementKind.RETURN],
+        on_hand=sum(one.on_hand for one in left),
+    )  # fmt: skip
 
 
 def case_lots(practice: Practice, case_ref: str) -> tuple[CaseUse, ...]:

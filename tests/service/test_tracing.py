@@ -146,6 +146,20 @@ def test_a_booked_visit_is_traced_both_ways(clinic: Clinic) -> None:
         assert "C-1" in {use.case_ref for use in tracing.lot_uses(clinic.practice, lot.lot_id).uses}
 
 
+def test_a_number_alone_is_looked_up_as_a_lot_and_as_a_case(shelves: Shelves) -> None:
+    lot = shelves.lot(2, number="He205")
+    same = shelves.lot(1, number="C-1")
+    book(shelves, "C-1", opened(shelves, lot), 700)
+    found = tracing.trace(shelves.practice, " hE205 ")
+    assert ([one.lot_id for one in found.lots], found.case_ref) == ([lot], None)
+    assert brief(found.lots[0].uses) == [("C-1", 800, False)]
+    both = tracing.trace(shelves.practice, "c-1")
+    assert ([one.lot_id for one in both.lots], both.case_ref) == ([same], "C-1")
+    assert [use.lot_id for use in both.uses] == [lot]
+    with pytest.raises(NotFound, match="No lot and no case"):
+        tracing.trace(shelves.practice, "X")
+
+
 # The history
 
 
@@ -231,6 +245,7 @@ LOOKS: dict[str, Callable[[Practice], object]] = {
     "uses of a lot": lambda practice: tracing.lot_uses(practice, 1),
     "story of a lot": lambda practice: tracing.lot_story(practice, 1),
     "lots of a case": lambda practice: tracing.case_lots(practice, "C-1"),
+    "a number alone": lambda practice: tracing.trace(practice, "c-1"),
     **{
         f"history by {which}": partial(tracing.history, which=which)
         for which in (
@@ -254,6 +269,21 @@ def test_no_trace_reads_the_whole_ledger(look: str, on_file: Shelves) -> None:
     statements, read_from_end_to_end = scans(on_file.store, lambda: LOOKS[look](on_file.practice))
     assert statements >= 3  # settings, documents, movements at least
     assert read_from_end_to_end == []
+
+
+def test_a_trace_takes_as_many_statements_after_years_as_in_the_first_week(on_file: Shelves) -> None:
+    unit = opened(on_file, on_file.lot(2, number="L-1"))
+    book(on_file, "C-1", unit, 700)
+
+    def looks() -> list[int]:
+        wanted = ("uses of a lot", "lots of a case", "a number alone", "story of a lot")
+        return [scans(on_file.store, partial(LOOKS[look], on_file.practice))[0] for look in wanted]
+
+    first = looks()
+    for number in range(2, 12):
+        book(on_file, f"C-{number}", opened(on_file, on_file.lot(2, number=f"L-{number}")), 700)
+        book(on_file, f"D-{number}", unit, 200)
+    assert looks() == first
 
 
 def test_what_is_in_the_way_of_an_undoing_is_found_without_reading_the_whole_ledger(on_file: Shelves) -> None:

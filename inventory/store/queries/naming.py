@@ -1,11 +1,11 @@
-"""Lots by the number on their label, whatever is left of them."""
+"""Lots by the number on their label, whatever is left of them; cases by their reference."""
 
 from typing import Any
 
 from sqlalchemy import func, select
 from sqlmodel import Session, col
 
-from inventory.store.tables import Item, Lot
+from inventory.store.tables import Item, Lot, Visit
 
 
 def lots_of_number(session: Session, number: str) -> list[Any]:
@@ -23,3 +23,10 @@ def lots_of_number(session: Session, number: str) -> list[Any]:
         .order_by(col(Lot.id).desc())
     )  # fmt: skip
     return list(session.execute(query).all())
+
+
+def case_ref(session: Session, named: str) -> str | None:
+    """The reference of a case, as typed or in capitals, if any visit has it."""
+    wanted = (named, named.upper())
+    query = select(col(Visit.case_ref)).where(col(Visit.case_ref).in_(wanted)).limit(1)
+    return session.execute(query).scalar_one_or_none()
