@@ -10,17 +10,28 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import URL, Connection, Engine, create_engine, event, text, update
+from sqlalchemy import URL, Connection, Engine, create_engine, event, text
 from sqlalchemy.exc import DataError, DBAPIError, IntegrityError, SQLAlchemyError
 from sqlmodel import Session
 
-from inventory.errors import BadInput, Conflict, NotAllowed, PracticeError, StoreError, StoreUnreachable, WrongStore
+from inventory.errors import (
+    BadInput,
+    Conflict,
+    NewerStore,
+    NotAllowed,
+    PracticeError,
+    StoreError,
+    StoreUnreachable,
+    WrongStore,
+)
+from inventory.store import schema
 from inventory.store.address import parse_address, prepare_file
-from inventory.store.schema import bring_up_to_date
 
 __all__ = ["Session", "Store", "in_words", "open_store"]
 
 BUSY_MS = 30_000
+_VERSION = text("SELECT version_num FROM alembic_version")
+_COUNT_CHANGE = text("UPDATE revision SET number = number + 1 WHERE (SELECT version_num FROM alembic_version) = :head")
 
 
 class Store:
@@ -52,14 +63,23 @@ class Store:
 
     @contextmanager
     def writing(self) -> Iterator[Session]:
-        """One writing unit of work: committed whole when the block ends, rolled back whole when it raises."""
+        """One writing unit of work: committed whole when the block ends, rolled back whole when it raises.
+
+        Raises:
+            NewerStore: a later program has changed the tables since this one opened the store.
+        """
         with in_words(), Session(self._writing, autoflush=False, expire_on_commit=False) as session, session.begin():
             yield session
             session.flush()
             if self.dialect == "sqlite":
-                from inventory.store.tables import Revision  # noqa: PLC0415 - tables import late at start-up
-
-                session.execute(update(Revision).values(number=Revision.number + 1))
+                ours = session.execute(_COUNT_CHANGE, {"head": schema.HEAD}).rowcount == 1  # type: ignore[attr-defined]
+            else:
+                ours = session.execute(_VERSION).scalar_one_or_none() == schema.HEAD
+            if not ours:
+                raise NewerStore(
+                    "A newer program has changed the store meanwhile.",
+                    "Nothing was posted; close this program and start the newer one.",
+                )
 
     def revision(self) -> int:
         """A number that grows with every writing unit of work (SQLite); other workstations poll it."""
@@ -89,7 +109,7 @@ def open_store(address: str, *, create: bool = True) -> Store:
     engine = _engine(url)
     try:
         with in_words():
-            bring_up_to_date(engine)
+            schema.bring_up_to_date(engine)
     except BaseException:
         engine.dispose()
         raise
@@ -170,6 +190,12 @@ _WRONG = {
 }
 
 
+_REFUSED: tuple[tuple[tuple[str, ...], type[PracticeError], tuple[str, str]], ...] = (
+    (("permission denied", "must be owner"), NotAllowed,
+     ("Your login at the database server may not do this.", "Ask whoever manages the practice's database.")),
+    (("deadlock", "could not serialize"), Conflict,
+     ("Somebody else posted at the same moment.", "Nothing was changed; try again.")),
+)  # fmt: skip
 _UNFIT = ("A number is too large, or a text too long or with characters that can't be kept.", "Check what was typed.")
 
 
@@ -179,12 +205,9 @@ def _translate(words: str, error: DBAPIError) -> PracticeError:
         return BadInput(*_UNFIT)
     if isinstance(error, IntegrityError):
         return NotAllowed(f"The store's rules refuse this: {words.splitlines()[0]}.", "Nothing was changed.")
-    if "permission denied" in lowered or "must be owner" in lowered:
-        return NotAllowed(
-            "Your login at the database server may not do this.", "Ask whoever manages the practice's database."
-        )
-    if "deadlock" in lowered or "could not serialize" in lowered:
-        return Conflict("Somebody else posted at the same moment.", "Nothing was changed; try again.")
+    for signs, kind, said in _REFUSED:
+        if any(sign in lowered for sign in signs):
+            return kind(*said)
     for sign, message in _WRONG.items():
         if sign in lowered:
             return WrongStore(message, "Name another one, or restore a backup.")

@@ -95,17 +95,27 @@ def test_another_programs_database_is_refused_and_not_touched(tmp_path: Path) ->
 
 
 def test_another_programs_database_on_a_server_is_refused(empty_store_url: str) -> None:
-    with closing(open_store(empty_store_url)) as store:
-        run(store, "DELETE FROM alembic_version")
+    with closing(open_store(empty_store_url)) as store, store._engine.begin() as connection:
+        connection.execute(text("DELETE FROM alembic_version"))
     with pytest.raises(WrongStore, match="other data"):
         open_store(empty_store_url)
 
 
 def test_a_store_of_a_later_program_is_refused(store_url: str) -> None:
-    with closing(open_store(store_url)) as store:
-        run(store, "UPDATE alembic_version SET version_num = '9999'")
+    with closing(open_store(store_url)) as store, store._engine.begin() as connection:
+        connection.execute(text("UPDATE alembic_version SET version_num = '9999'"))
     with pytest.raises(NewerStore, match="9999"):
         open_store(store_url)
+
+
+def test_a_program_that_is_open_while_a_later_one_migrates_posts_nothing_any_more(store: Store) -> None:
+    run(store, "INSERT INTO setting (key, value) VALUES ('before', '1')")
+    with store._engine.begin() as connection:
+        connection.execute(text("UPDATE alembic_version SET version_num = '9999'"))
+    with pytest.raises(NewerStore, match="newer program has changed"):
+        run(store, "INSERT INTO setting (key, value) VALUES ('after', '1')")
+    with store.reading() as session:
+        assert session.execute(text("SELECT key FROM setting")).scalars().all() == ["before"]
 
 
 def test_a_file_cut_short_is_said_to_be_damaged(tmp_path: Path) -> None:
