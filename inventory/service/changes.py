@@ -95,9 +95,9 @@ def entries(desk: Desk, rows: Collection[ChangeRow]) -> tuple[ChangeEntry, ...]:
 def told(row: ChangeRow, name: str) -> str:
     """A change in words: ``lot A1: use by 2027-03-31, was 2027-03-01 (read again)``."""
     field = row.field.replace("_", " ")
-    if row.old is None:
+    if not row.old:
         what = f"{field} {row.new}"
-    elif row.new is None:
+    elif not row.new:
         what = f"{field} taken away, was {row.old}"
     else:
         what = f"{field} {row.new}, was {row.old}"

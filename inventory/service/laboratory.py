@@ -492,6 +492,7 @@ def _save(desk: Desk, person_id: int, row: Shipment, facts: dict[str, Any], reas
         setattr(row, name, value)
     row.version += 1
     desk.session.flush()
+    changes.pop("sent_by_id", None)  # whoever changes it, as the log has it anyway
     desk.log_change(person_id, "parcel", row.visit_id, changes, reason)
 
 

@@ -11,7 +11,7 @@ from typing import Any
 from unittest.mock import patch
 
 from inventory.domain.catalogue import SupplierDraft, SupplyDraft
-from inventory.service import booking, catalogue, filling_in, ordering, setting_up
+from inventory.service import booking, catalogue, filling_in, laboratory, ordering, places, setting_up
 from inventory.store.engine import Store, open_store
 from tests.little_practice import TODAY, LittlePractice
 from tui.__main__ import main
@@ -99,6 +99,10 @@ def stock_up(store: Store) -> None:
     ordering.draft(practice, "Supplier North", [ordering.Wanted("LIGHT", 2)], by="MN")
     done = filling_in.begin(practice, little.visit("C-0"))
     booking.book_out(practice, filling_in.book_out(done), by="AB", request_key=little.key())
+    parcel = laboratory.Packing(done.form.visit.visit_id, ("impressions",))
+    laboratory.pack(practice, parcel, by="AB")
+    laboratory.send(practice, parcel.visit_id, "courier", by="AB")
+    places.set_level(practice, "operatory 1", "LIGHT", 2, by="AB")
     little.visit("C-1")
     little.visit("C-2", on=TODAY + timedelta(days=1))
     little.visit("C-3", lower_size=None)

@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterable
 from contextlib import ExitStack
 from dataclasses import dataclass, field
 from datetime import date
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
 
 from inventory import settings
@@ -139,6 +140,34 @@ def say(*lines: str) -> None:
     """Print lines on standard output."""
     for line in lines:
         print(harmless(line))
+
+
+def write_text(path: str, text: str, what: str) -> int:
+    """Write a text into a new file, or print it where the path is ``-``; returns the exit status.
+
+    Raises:
+        BadInput: the file exists, or can't be written.
+    """
+    if path == "-":
+        print(text, end="")
+        return OK
+    return write_file(path, text.encode("utf-8"), what)
+
+
+def write_file(path: str, content: bytes, what: str) -> int:
+    """Write a new file and say so; returns the exit status.
+
+    Raises:
+        BadInput: the file exists, or can't be written.
+    """
+    try:
+        with Path(path).open("xb") as file:
+            file.write(content)
+    except (OSError, ValueError) as error:
+        said = (error.strerror if isinstance(error, OSError) else "") or "no file can have this name"
+        raise BadInput(f"{what}: {path} can't be written: {said}.", "Name a file that is new.") from None
+    say(f"Written to {path}.")
+    return OK
 
 
 def harmless(text: str) -> str:

@@ -83,7 +83,7 @@ def _list(context: base.Context) -> int:
     found = laboratory.parcels(context.practice, state=state, case_ref=args.case)
     title = base.number_of(len(found.parcels), "parcel")
     lines = words.titled(title, map(_line, found.parcels), "Nothing goes to the laboratory.")
-    context.show(laboratory_shapes.SHAPES["laboratory list"], found, lines)  # type: ignore[arg-type]
+    context.show(laboratory_shapes.SHAPES["laboratory"], found, lines)  # type: ignore[arg-type]
     return base.ACT if any(one.late for one in found.parcels) else base.OK
 
 
@@ -165,8 +165,7 @@ def _take_back(context: base.Context) -> int:
 
 def _told(context: base.Context, done: str, parcel: "Parcel", more: str = "", remake: int | None = None) -> int:
     lines = filter(None, (f"{done}: {_line(parcel)}", more))
-    shape: Any = laboratory_shapes.SHAPES["laboratory pack, sent, answer"]
-    context.show(shape, {"parcel": parcel, "remake": remake}, lines)
+    context.show(laboratory_shapes.STEP, {"parcel": parcel, "remake": remake}, lines)
     return base.OK
 
 
@@ -212,4 +211,4 @@ def _data(sheet: Any) -> dict[str, Any]:
 def _record_lines(sheet: Any) -> Iterator[str]:
     from inventory.reports import case_record as report  # noqa: PLC0415
 
-    yield from report.as_text(sheet).splitlines()
+    yield from filter(None, report.as_text(sheet).splitlines())

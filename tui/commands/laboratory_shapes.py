@@ -22,6 +22,7 @@ PARCEL: Shape = {
     "note": "text: what the laboratory said",
     "remake": "int?: the visit that does this one again",
 }
+STEP: Shape = {"parcel": PARCEL, "remake": "int?: the visit planned because it was rejected"}
 SHIPS: Shape = {"case_kind=code": "word: code", "name": "text", "contents": ["text"]}
 RECORD: Shape = {
     "case_ref": "text",
@@ -50,9 +51,9 @@ RECORD: Shape = {
 }
 
 SHAPES: dict[str, Part] = {
-    "laboratory list": {"now": "instant", "parcels": [PARCEL], "more": "bool: there are more"},
+    "laboratory": {"now": "instant", "parcels": [PARCEL], "more": "bool: there are more"},
     "laboratory ships": {"case_kinds": [SHIPS]},
-    "laboratory pack, sent, answer": {"parcel": PARCEL, "remake": "int?: the visit planned because it was rejected"},
+    **dict.fromkeys(("laboratory pack", "laboratory sent", "laboratory answer", "laboratory take-back"), STEP),
     "case-record": RECORD,
 }
-PARTS: dict[str, Part] = {"parcel": PARCEL}
+PARTS: dict[str, Part] = {"parcel": PARCEL, "step of a parcel": STEP}

@@ -100,11 +100,12 @@ def _lots(context: base.Context) -> int:
 def _lots_told(found: "Lots") -> Iterator[str]:
     yield from words.titled(
         f"{base.number_of(len(found.lines), 'lot')} by item and place, first to be used first",
-        (told for line in found.lines for told in _lot(line)), "Nothing is left.",
+        (told for line in found.lines for told in lot_told(line)), "Nothing is left.",
     )  # fmt: skip
 
 
-def _lot(line: "LotLine") -> Iterator[str]:
+def lot_told(line: "LotLine") -> Iterator[str]:
+    """A lot at a place, and a line for its sealed stack and for each opened unit."""
     days = base.number_of(line.days_left, "day") + " left" if line.days_left is not None and line.usable else None
     ours = line.number_is_ours and line.lot_number != words.NO_LOT
     yield words.facts(

@@ -72,12 +72,9 @@ CHANGES: Shape = {
 }
 
 SHAPES: dict[str, Part] = {
-    "places": {"places": [PLACE]},
-    "places PLACE": {
-        "today": "date",
-        "place=name": "text",
-        "role": "word",
-        "lots=lines": [LOT_THERE],
+    "places": {
+        "places": [PLACE],
+        "lots": [LOT_THERE],  # of the place that is named
         "levels": [LEVEL],
     },
     "top-up": {

@@ -32,8 +32,8 @@ def add(commands: "base.Commands", common: base.Parser) -> None:
     level.set_defaults(run=_level)
     top_up = commands.add_parser(
         "top-up", parents=[common], help="carry to an operatory from the store room what it lacks, in one entry",
-        description="Tops an operatory up to its own levels, what expires first before the rest. What is open there does "
-        "not count; expired stock and what is on hold stay where they are.",
+        description="Tops an operatory up to its own levels, what expires first before the rest. What is open there "
+        "does not count; expired stock and what is on hold stay where they are.",
     )  # fmt: skip
     top_up.add_argument("place", metavar="PLACE", help="an operatory")
     top_up.add_argument("--dry-run", action="store_true", help="only say what would be carried, and what lacks")
@@ -70,18 +70,17 @@ def _add_expired(commands: "base.Commands", common: base.Parser) -> None:
 def _places(context: base.Context) -> int:
     from inventory.service import places  # noqa: PLC0415
 
-    shape: Any
-    if context.args.name:
-        found = places.place(context.practice, context.args.name)
-        lots = (told for line in found.lines for told in looking.lot_told(line))
-        lines = [*words.titled(f"{found.name}:", lots, f"{found.name}: nothing stands there.")]
-        lines += [f"Level: {line.name} ({line.code}): {line.there} of {line.level} there" for line in found.levels]
-        shape = place_shapes.SHAPES["places PLACE"]
-        context.show(shape, found, lines)
+    shape: Any = place_shapes.SHAPES["places"]
+    found = places.places(context.practice)
+    if not context.args.name:
+        context.show(shape, {"places": found, "lots": (), "levels": ()}, map(_place, found))
         return base.OK
-    all_places = places.places(context.practice)
-    shape = place_shapes.SHAPES["places"]
-    context.show(shape, {"places": all_places}, map(_place, all_places))
+    here = places.place(context.practice, context.args.name)
+    lots = (told for line in here.lines for told in looking.lot_told(line))
+    lines = [*words.titled(f"{here.name}:", lots, f"{here.name}: nothing stands there.")]
+    lines += [f"Level: {line.name} ({line.code}): {line.there} of {line.level} there" for line in here.levels]
+    named = [line for line in found if line.name == here.name]
+    context.show(shape, {"places": named, "lots": here.lines, "levels": here.levels}, lines)
     return base.OK
 
 

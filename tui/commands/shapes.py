@@ -12,7 +12,9 @@ from tui.commands import (
     estimate_shapes,
     group_shapes,
     keeping_shapes,
+    laboratory_shapes,
     order_shapes,
+    place_shapes,
     use_shapes,
 )
 from tui.commands.scan_shapes import PACKAGES, SCANS
@@ -21,8 +23,8 @@ from tui.commands.shaping import Part, Shape, document
 
 WEEK_LINE: Shape = {
     "number": "int: its place in the list, for --why",
-    "kind": "word: recalled, expired, opened_too_long, visit_not_ready, visit_not_booked, order_overdue, runs_short, "
-    "will_expire, date_not_read, rest_of_no_use, on_hold, count_due",
+    "kind": "word: recalled, expired, opened_too_long, visit_not_ready, not_sent, visit_not_booked, order_overdue, "
+    "runs_short, will_expire, date_not_read, rest_of_no_use, on_hold, count_due",
     "subject=line.subject": "text: item, case reference, or order",
     "where=line.where": "text: lot and place, the visit's day, or the supplier",
     "what=line.what": "text: what is the matter",
@@ -214,7 +216,8 @@ HISTORY: Shape = {
             "words": "text: the same in words",
             "movements=lines": [MOVEMENT],
         }
-    ]
+    ],
+    "story": ["text: with --lot, the same as sentences, with what was changed of the lot"],
 }
 CASE_USE: Shape = {
     "visit=visit_id": "int?: null where it was not a visit's",
@@ -469,6 +472,8 @@ SHAPES: dict[str, Part] = {
     **estimate_shapes.SHAPES,
     **use_shapes.SHAPES,
     **calendar_shapes.SHAPES,
+    **laboratory_shapes.SHAPES,
+    **place_shapes.SHAPES,
     **count_shapes.SHAPES,
     **keeping_shapes.SHAPES,
     **group_shapes.SHAPES,
@@ -488,6 +493,8 @@ PARTS: dict[str, Part] = {
     **count_shapes.PARTS,
     **estimate_shapes.PARTS,
     **use_shapes.PARTS,
+    **laboratory_shapes.PARTS,
+    **place_shapes.PARTS,
 }
 
 if __name__ == "__main__":

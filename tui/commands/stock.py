@@ -113,7 +113,7 @@ def _count(context: base.Context) -> int:
     from inventory.service import moving  # noqa: PLC0415
 
     target, stock = finding.counted(context, context.args.stock)
-    content = _amount(stock, context.args.content)
+    content = amount(stock, context.args.content)
     moved = moving.correct_count(context.practice, target, content, context.slip())
     if moved.document_id is None:
         base.say("The book was right; nothing was posted.")
@@ -127,13 +127,13 @@ def parts(context: base.Context) -> Sequence["Part"]:
 
     named_parts = []
     for text in context.args.stock:
-        named, sign, amount = text.rpartition("=") if "=" in text else (text, "", "")
+        named, sign, typed = text.rpartition("=") if "=" in text else (text, "", "")
         stock = finding.one(context, named)
-        named_parts.append(Part(stock.holding_id, _amount(stock, amount) if sign else None))
+        named_parts.append(Part(stock.holding_id, amount(stock, typed) if sign else None))
     return named_parts
 
 
-def _amount(stock: "Stock", text: str) -> int:
+def amount(stock: "Stock", text: str) -> int:
     """An amount of some stock in base units: of sealed units a bare number means units, else mL, g or pieces."""
     typed = text.strip()
     if stock.base is not BaseUnit.PIECE and stock.opened_on is None and typed.isascii() and typed.isdigit():

@@ -4,12 +4,17 @@ from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING
 
 from inventory.domain.quantity import show
-from tui.commands import base, finding, shapes, words
+from inventory.errors import BadInput
+from tui.commands import base, finding, place_shapes, shapes, words
 
 if TYPE_CHECKING:
     from inventory.service.tracing import CaseUse, Entry, LotTrace
 
 KINDS = ("receipt", "opening", "use", "count", "discard", "transfer", "return", "reversal")
+SUBJECTS = (
+    "item", "supply", "supplier", "lot", "visit", "parcel", "purchase", "delivery", "person", "place", "setting",
+    "tray_line", "barcode", "need", "estimate", "case_kind", "notice", "count_round",
+)  # fmt: skip
 
 
 def add(commands: "base.Commands", common: base.Parser) -> None:
@@ -28,6 +33,14 @@ def add(commands: "base.Commands", common: base.Parser) -> None:
     history.add_argument("--until", metavar="DAY", help="last day on which it happened")
     history.add_argument("--before", metavar="DOCUMENT", type=base.a_number, help="the next page: older than this one")
     history.add_argument("--limit", metavar="N", type=base.a_number, default=50, help="at most so many documents (50)")
+    history.add_argument(
+        "--changes", action="store_true",
+        help="what was changed beside the stock itself: items, prices, lots, holds, visits, orders; old and new",
+    )  # fmt: skip
+    history.add_argument("--subject", choices=SUBJECTS, metavar="WORD", help=f"of these only: {', '.join(SUBJECTS)}")
+    history.add_argument(
+        "--csv", metavar="FILE", default="", help="write all of it as CSV into a new file; - prints it"
+    )
     base.reading(history)
     history.set_defaults(run=_history)
     trace = commands.add_parser(
@@ -48,11 +61,16 @@ def add(commands: "base.Commands", common: base.Parser) -> None:
 
 def _history(context: base.Context) -> int:
     from inventory.domain.vocabulary import DocumentKind  # noqa: PLC0415
-    from inventory.service import catalogue, tracing  # noqa: PLC0415
+    from inventory.service import audit, catalogue, tracing  # noqa: PLC0415
 
     args = context.args
+    if args.changes or args.subject:
+        return _changes(context)
+    story: list[str] = []
     if args.lot:
-        entries = tracing.lot_story(context.practice, finding.lot(context, args.lot, args.item))
+        lot_id = finding.lot(context, args.lot, args.item)
+        entries = tracing.lot_story(context.practice, lot_id)
+        story = _story(context, lot_id)
     else:
         which = tracing.Filter(
             item_id=catalogue.item(context.practice, args.item).item_id if args.item else None, visit_id=args.visit,
@@ -60,7 +78,36 @@ def _history(context: base.Context) -> int:
             since=context.day(args.since, "--since"), until=context.day(args.until, "--until"), before_id=args.before,
         )  # fmt: skip
         entries = tracing.history(context.practice, which, person=args.person, limit=args.limit)
-    context.show(shapes.HISTORY, {"documents": entries}, _told(entries))
+    if args.csv:
+        return base.write_text(args.csv, audit.documents_csv(entries), "--csv")
+    context.show(shapes.HISTORY, {"documents": entries, "story": story}, story or _told(entries))
+    return base.OK
+
+
+def _story(context: base.Context, lot_id: int) -> list[str]:
+    from inventory.service import lot_story  # noqa: PLC0415
+
+    found = lot_story.story(context.practice, lot_id)
+    return [found.told(line) for line in found.lines]
+
+
+def _changes(context: base.Context) -> int:
+    from inventory.service import audit, catalogue, changes  # noqa: PLC0415
+
+    args = context.args
+    if args.kind or args.visit:
+        raise BadInput("--kind and --visit are about entries of stock.", "Leave them out, or leave --changes out.")
+    which = changes.Which(
+        item_id=catalogue.item(context.practice, args.item).item_id if args.item and not args.lot else None,
+        lot_id=finding.lot(context, args.lot, args.item) if args.lot else None, case_ref=args.case or "",
+        person=args.person, subject=args.subject or "", since=context.day(args.since, "--since"),
+        until=context.day(args.until, "--until"), before_id=args.before,
+    )  # fmt: skip
+    found = changes.changes(context.practice, which, limit=args.limit)
+    if args.csv:
+        return base.write_text(args.csv, audit.changes_csv(found), "--csv")
+    lines = [f"{one.change_id}. {one.at:%Y-%m-%d %H:%M} {one.by or 'program'}: {one.words}" for one in found]
+    context.show(place_shapes.CHANGES, {"changes": found}, lines or ["Nothing was changed that matches."])
     return base.OK
 
 
