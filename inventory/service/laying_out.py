@@ -79,13 +79,18 @@ class FormLine:
 
 @dataclass(frozen=True, slots=True)
 class Form:
-    """A visit with what it is expected to use."""
+    """A visit with what it is expected to use; ``lacks`` says what is missing, ``mind`` what else there is to know."""
 
     visit: VisitCard
     place: str
     today: date
     lines: tuple[FormLine, ...]
-    warnings: tuple[str, ...]
+    lacks: tuple[str, ...]
+    mind: tuple[str, ...]
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        return (*self.lacks, *self.mind)
 
     @property
     def complete(self) -> bool:
@@ -321,7 +326,7 @@ def _form(picture: Picture, card: VisitCard, place: str, lines: Sequence[Expecte
         out += _lines(shelf, row, line, line.key)
         if line.tips:
             out += _lines(shelf, row, line, replace(line.key, tip=True))
-    return Form(card, place, picture.today, tuple(out), tuple(_warnings(picture, out)))
+    return Form(card, place, picture.today, tuple(out), tuple(_lacks(out)), tuple(_mind(picture, out)))
 
 
 def _lines(shelf: _Shelf, row: NeedRow, line: ExpectedLine, key: LineKey) -> Iterator[FormLine]:
@@ -377,7 +382,14 @@ def _wanted(row: NeedRow, kind: ItemKind) -> str:
     return f"{kind.value}{viscosity}: no article chosen"
 
 
-def _warnings(picture: Picture, lines: Iterable[FormLine]) -> Iterator[str]:
+def _lacks(lines: Iterable[FormLine]) -> Iterator[str]:
+    for line in lines:
+        if line.missing:
+            comes = f"; {line.comes}" if line.comes else ""
+            yield f"{line.step_name}{_of(line.arch)}: {line.item}, {show(line.missing, line.base)} missing{comes}."
+
+
+def _mind(picture: Picture, lines: Iterable[FormLine]) -> Iterator[str]:
     lines = tuple(lines)
     families = {
         family: item.name
@@ -391,9 +403,6 @@ def _warnings(picture: Picture, lines: Iterable[FormLine]) -> Iterator[str]:
     for line in lines:
         if line.substitute:
             yield f"{line.step_name}: {line.item} stands in for the practice's first choice."
-        if line.missing:
-            comes = f"; {line.comes}" if line.comes else ""
-            yield f"{line.step_name}{_of(line.arch)}: {line.item}, {show(line.missing, line.base)} missing{comes}."
 
 
 def _of(arch: Arch | None) -> str:

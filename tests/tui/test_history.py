@@ -15,7 +15,7 @@ async def test_a_visit_booked_wrongly_is_undone_and_what_stays_is_said(clinic: C
         await enter(pilot, "wrong case")
         await press(pilot, "enter")
         said = " ".join(screen(pilot).split())
-        assert "The visit is planned again." in said
+        assert "visit is planned again." in said
         assert "undid" in line_with(pilot, "undone for case C-1")
         assert "✗ undone" in line_with(pilot, "used for case C-1")
     assert clinic.left("HEAVY-A") == before
@@ -28,7 +28,7 @@ async def test_an_undoing_can_not_be_undone(clinic: Clinic) -> None:
         await enter(pilot, "wrong case")
         await press(pilot, "enter")
         await press(pilot, "u")  # the cursor is on the document that is undone now
-        assert "This document was undone, or undoes another one." in screen(pilot)
+        assert "This entry was undone, or undoes another one." in screen(pilot)
 
 
 async def test_without_a_reason_nothing_is_undone(clinic: Clinic) -> None:

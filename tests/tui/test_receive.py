@@ -45,7 +45,7 @@ async def test_a_delivery_is_received_and_its_further_articles_with_it(buying: C
         assert "4 units  Light body A, fast, lot L9, use by: 2028-05 end" in screen(pilot)
         assert "12 units  Mixing tip" in screen(pilot)
         await press(pilot, "enter")
-        assert "is in stock (document" in screen(pilot)
+        assert "is in stock (entry" in screen(pilot)
         await press(pilot, "enter")
         assert "Light body A, fast" in line_with(pilot, "LIGHT-A")
         assert "8" in line_with(pilot, "LIGHT-A")
@@ -65,7 +65,7 @@ async def test_a_delivery_undone_at_once_leaves_its_lines_to_be_put_right(buying
         assert buying.left("LIGHT-A") == 4 * 5000
         await press(pilot, "enter", "f2")  # the line again
         await press(pilot, "f2", "enter")
-        assert "is in stock (document" in screen(pilot)
+        assert "is in stock (entry" in screen(pilot)
     assert buying.left("LIGHT-A") == 6 * 5000
 
 
@@ -77,7 +77,7 @@ async def test_what_is_unusual_is_said_while_it_is_typed_and_asked_before_it_is_
         await press(pilot, "f2", "enter", "enter")  # Enter says no to what is unusual
         assert buying.left("LIGHT-A") == 4 * 5000
         await press(pilot, "f2", "enter", "y")
-        assert "is in stock (document" in screen(pilot)
+        assert "is in stock (entry" in screen(pilot)
     assert buying.left("LIGHT-A") == 7 * 5000
 
 

@@ -41,10 +41,16 @@ def _demo(context: base.Context) -> int:
     if named is not None:  # an empty store of the person's own choice
         _fill(context.open(create=True), context.today)
         context.close()
-    address = named or str(todays_demo(_today(context), _teller, fresh=context.args.fresh))
+    address = named or prepared_demo(context, fresh=context.args.fresh)
     from tui import app  # noqa: PLC0415 - the screens are loaded for nothing else
 
-    return app.run(lambda: context.open(address=address), theme=context.settings.theme, demo=True)
+    by = getattr(context.args, "by", None) or ""  # not those of the settings: they are of the user's own practice
+    return app.run(lambda: context.open(address=address), by=by, theme=context.settings.theme, demo=True)
+
+
+def prepared_demo(context: base.Context, *, fresh: bool = False) -> str:
+    """Where today's demo practice is, made where it is missing."""
+    return str(todays_demo(_today(context), _teller, fresh=fresh))
 
 
 def _today(context: base.Context) -> date:

@@ -1,14 +1,13 @@
-"""What happened: the history newest first, where a lot went, and where a case's materials came from."""
+"""What happened: the history, newest first."""
 
 from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING
 
-from inventory.domain.quantity import show
 from inventory.errors import BadInput
-from tui.commands import base, finding, place_shapes, shapes, words
+from tui.commands import base, finding, place_shapes, shapes
 
 if TYPE_CHECKING:
-    from inventory.service.tracing import CaseUse, Entry, LotTrace
+    from inventory.service.tracing import Entry
 
 KINDS = ("receipt", "opening", "use", "count", "discard", "transfer", "return", "reversal")
 SUBJECTS = (
@@ -18,21 +17,26 @@ SUBJECTS = (
 
 
 def add(commands: "base.Commands", common: base.Parser) -> None:
-    """Add ``history`` and ``trace``."""
+    """Add ``history``."""
     history = commands.add_parser(
         "history", parents=[common], help="what was posted, newest first; with --lot a lot's whole story",
-        description="Every document with its movements: who, when, why, and whether it was undone since.",
+        description="Every entry with its movements: who, when, why, and whether it was undone since.",
     )  # fmt: skip
     history.add_argument("--lot", metavar="LOT", help="everything that ever happened to a lot, oldest first")
-    history.add_argument("--item", metavar="CODE", help="documents that moved this item")
-    history.add_argument("--visit", metavar="VISIT", type=base.a_number, help="documents of this visit")
-    history.add_argument("--case", metavar="CASE-REF", help="documents of this case")
+    history.add_argument("--item", metavar="CODE", help="entries that moved this item")
+    history.add_argument("--visit", metavar="VISIT", type=base.a_number, help="entries of this visit")
+    history.add_argument("--case", metavar="CASE-REF", help="entries of this case")
     history.add_argument("--person", metavar="INITIALS", default="", help="what this person posted")
-    history.add_argument("--kind", choices=KINDS, help="only documents of this kind")
+    history.add_argument("--kind", choices=KINDS, help="only entries of this kind")
     history.add_argument("--since", metavar="DAY", help="first day on which it happened")
     history.add_argument("--until", metavar="DAY", help="last day on which it happened")
-    history.add_argument("--before", metavar="DOCUMENT", type=base.a_number, help="the next page: older than this one")
-    history.add_argument("--limit", metavar="N", type=base.a_number, default=50, help="at most so many documents (50)")
+    history.add_argument(
+        "--before",
+        metavar="ENTRY",
+        type=base.a_number,
+        help="the next page: older than this one (of changes: this change)",
+    )
+    history.add_argument("--limit", metavar="N", type=base.a_number, default=50, help="at most so many entries (50)")
     history.add_argument(
         "--changes", action="store_true",
         help="what was changed beside the stock itself: items, prices, lots, holds, visits, orders; old and new",
@@ -43,20 +47,6 @@ def add(commands: "base.Commands", common: base.Parser) -> None:
     )
     base.reading(history)
     history.set_defaults(run=_history)
-    trace = commands.add_parser(
-        "trace", parents=[common], help="from a lot to its cases, or from a case to its lots",
-        description="A recall names a lot and asks for the cases; a complaint names a case and asks for the lots. Lots "
-        "that nobody read or scanned come first: they are assumed.",
-    )  # fmt: skip
-    verbs = trace.add_subparsers(metavar="lot|case", parser_class=base.Parser, required=True, dest="verb")
-    lot = verbs.add_parser("lot", parents=[common], help="the cases that a lot was used for, and what is left")
-    finding.lot_options(lot)
-    base.reading(lot)
-    lot.set_defaults(run=_trace_lot)
-    case = verbs.add_parser("case", parents=[common], help="the lots that were used for a case")
-    case.add_argument("case", metavar="CASE-REF", help="the case's reference")
-    base.reading(case)
-    case.set_defaults(run=_trace_case)
 
 
 def _history(context: base.Context) -> int:
@@ -119,52 +109,3 @@ def _told(entries: Iterable["Entry"]) -> Iterator[str]:
         yield from (f"  {line.words}" for line in entry.lines)
     if nothing:
         yield "Nothing was posted that matches."
-
-
-def _trace_lot(context: base.Context) -> int:
-    from inventory.service import tracing  # noqa: PLC0415
-
-    traced = tracing.lot_uses(context.practice, finding.lot(context, context.args.lot, context.args.item))
-    context.show(shapes.TRACE_LOT, traced, _lot_told(traced))
-    return base.OK
-
-
-def _lot_told(traced: "LotTrace") -> Iterator[str]:
-    state = "recalled" if traced.recalled else "on hold" if traced.held else None
-    yield words.facts(traced.item_name, words.lot(traced.lot_number, traced.use_by, traced.use_by_read), state)
-    yield from words.titled(
-        f"Used for {base.number_of(len(traced.uses), 'case')}, assumed ones first:", map(_use, traced.uses),
-        "Used for no case.",
-    )  # fmt: skip
-    for left in traced.left:
-        opened = f"opened {left.opened_on.isoformat()}" if left.opened_on else None
-        yield words.facts(
-            f"Left: {show(left.on_hand, traced.base)} at {left.place}", opened, f"stock {left.holding_id}"
-        )
-    sums = ("received", "counted", "used", "purged", "wasted", "discarded", "returned", "on_hand")
-    yield from words.aligned([(name.replace("_", " "), show(getattr(traced, name), traced.base)) for name in sums])
-
-
-def _trace_case(context: base.Context) -> int:
-    from inventory.service import tracing  # noqa: PLC0415
-
-    case = context.args.case.strip()
-    uses = tracing.case_lots(context.practice, case)
-    title = f"Case {case}: {base.number_of(len(uses), 'lot')}, assumed ones first:"
-    context.show(
-        shapes.TRACE_CASE, {"case_ref": case, "uses": uses},
-        words.titled(title, map(_use, uses), f"Nothing was used for case {case}."),
-    )  # fmt: skip
-    return base.OK
-
-
-def _use(use: "CaseUse") -> str:
-    """One use: which case, when, what of which lot, and whether the lot is certain."""
-    state = "recalled" if use.recalled else "on hold" if use.held else None
-    return words.facts(
-        f"case {use.case_ref}" if use.case_ref else "without a visit", use.on.isoformat(), f"by {use.by}",
-        f"{use.item_name} {show(use.qty, use.base)}", words.lot(use.lot_number, use.use_by, use.use_by_read),
-        " ".join(use.steps), "retaken" if use.retaken else None,
-        words.certain(use.lot_number, confirmed=use.lot_confirmed),
-        f"although {words.late(use.late_reason)}" if use.late_reason else None, state, f"entry {use.document_id}",
-    )  # fmt: skip

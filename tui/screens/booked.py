@@ -45,7 +45,7 @@ class BookedDialog(Dialog[str]):
         again = " It had been posted before: nothing was posted twice." if booked.again else ""
         parts = [
             shown.noted(
-                Status.OK, f"Posted{by} as {'documents' if booked.documents[1:] else 'document'} {numbers}.{again}"
+                Status.OK, f"Posted{by} as {'entries' if booked.documents[1:] else 'entry'} {numbers}.{again}"
             ),
             words.of_lots(booked.lots, self._formats),
             *(shown.noted(Status.WATCH, warning) for warning in booked.warnings),
@@ -113,7 +113,7 @@ def undo(
 
     dialog = ConfirmDialog(
         f"Undo the booking of {visit.case_ref}?",
-        "What it used is given back by a new document; the visit is planned again.",
+        "What it used is given back by a new entry; the visit is planned again.",
         "A cartridge that was opened stays open. Nothing is deleted: both stay in the history.",
         yes="Undo it",
         no="Keep it",

@@ -39,9 +39,9 @@ class HistoryScreen(ModeScreen):
     """What was posted, by whom, when and why."""
 
     title_text = "History"
-    on_enter = "Look at all of a document's movements"
+    on_enter = "Look at all of an entry's movements"
     cautions = (
-        "Nothing is ever deleted: undoing is a document of its own, and both stay in the list.",
+        "Nothing is ever deleted: undoing is an entry of its own, and both stay in the list.",
         "Undoing a visit gives back what it used; a cartridge that was opened stays open.",
     )
     BINDINGS = [
@@ -72,7 +72,7 @@ class HistoryScreen(ModeScreen):
             empty="◦ Reading the history …",
         )
         with Vertical(classes="panel", id="document") as panel:
-            panel.border_title = "This document"
+            panel.border_title = "This entry"
             yield Static("", id="told")
             yield Static("", id="moved")
 
@@ -99,7 +99,7 @@ class HistoryScreen(ModeScreen):
         self._entries = {**self._entries, **found} if older else found
         self._more = len(entries) == PAGE
         table = self.query_one(ListTable)
-        table.empty = f"No document here ({self._narrow.words})."
+        table.empty = f"No entry here ({self._narrow.words})."
         table.replace_rows(Row(number, self._cells(entry)) for number, entry in self._entries.items())
         more = f"the newest {len(self._entries)}, o reads older ones" if self._more else "all of them"
         told = f"{self._narrow.words}: {more}" if self._entries else self._narrow.words
@@ -144,7 +144,7 @@ class HistoryScreen(ModeScreen):
         proof = f", proof: {document.proof}" if document.proof else ""
         parts = [shown.plain(entry.words, "bold"), shown.muted(f"{recorded} UTC{proof}")]
         parts += [shown.plain(line.words) for line in entry.lines]
-        self.app.push_screen(ReadingDialog(f"Document {document.document_id}", parts))
+        self.app.push_screen(ReadingDialog(f"Entry {document.document_id}", parts))
 
     # undoing
 
@@ -154,7 +154,7 @@ class HistoryScreen(ModeScreen):
         if entry is None:
             return
         if not entry.document.stands:
-            said = NotAllowed("This document was undone, or undoes another one.", "Choose one that stands.")
+            said = NotAllowed("This entry was undone, or undoes another one.", "Choose one that stands.")
             self.app.push_screen(ErrorDialog.of(said))
             return
         undo(

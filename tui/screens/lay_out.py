@@ -121,13 +121,12 @@ def _seen(practice: Practice, card: VisitCard) -> tuple[Form, dict[int, str]]:
 def _said(form: Form) -> Content:
     """What is missing, what of it comes, and what stands in for a first choice."""
     missing = {line.item for line in form.lines if line.missing}
-    mind = [warning for warning in form.warnings if " missing" not in warning]
     if missing:
         what = f"{shown.count(len(missing), 'article')} missing at {form.place}"
         said = [shown.noted(Status.ACT, f"{what}: bring, order, or plan the visit at another place.")]
         comes = dict.fromkeys(f"{line.item}: {line.comes}." for line in form.lines if line.comes)
-        return Content("\n").join([*said, *(shown.noted(Status.WATCH, line) for line in (*comes, *mind))])
-    return Content("\n").join([shown.noted(Status.WATCH, warning) for warning in form.warnings])
+        return Content("\n").join([*said, *(shown.noted(Status.WATCH, line) for line in (*comes, *form.mind))])
+    return Content("\n").join([shown.noted(Status.WATCH, warning) for warning in form.mind])
 
 
 def _rows(form: Form, elsewhere: dict[int, str], formats: Formats) -> Iterator[tuple[str | Content, ...]]:

@@ -62,7 +62,7 @@ def undo(screen: StockScreen, document_id: int, what: str, then: Callable[[], ob
 
     def undone(result: Undone) -> None:
         visit = "The visit is planned again." if result.visit_id is not None else ""
-        told = [f"{_documents(result.undone)} undone by {_documents(result.documents)}.", visit, *result.kept]
+        told = [f"{_entries(result.undone).capitalize()} undone by {_entries(result.documents)}.", visit, *result.kept]
         screen.notify(" ".join(filter(None, told)), title="Undone", markup=False, timeout=8)
         then()
 
@@ -82,7 +82,7 @@ def undo(screen: StockScreen, document_id: int, what: str, then: Callable[[], ob
     dialog = ConfirmDialog(
         "Undo this?",
         what,
-        "A new document takes it back. Nothing is deleted: both stay in the history.",
+        "A new entry takes it back. Nothing is deleted: both stay in the history.",
         yes="Undo it",
         no="Keep it",
         reason=True,
@@ -90,5 +90,5 @@ def undo(screen: StockScreen, document_id: int, what: str, then: Callable[[], ob
     screen.app.push_screen(dialog, answered)
 
 
-def _documents(ids: Sequence[int]) -> str:
-    return f"{'documents' if ids[1:] else 'document'} {', '.join(map(str, ids))}"
+def _entries(ids: Sequence[int]) -> str:
+    return f"{'entries' if ids[1:] else 'entry'} {', '.join(map(str, ids))}"

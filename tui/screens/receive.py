@@ -384,7 +384,7 @@ class ReceiveScreen(StepScreen[Received]):
         )
 
     def _received(self, received: Received) -> None:
-        head = f"Delivery {received.delivery_id} of {received.supplier} is in stock (document {received.document_id})."
+        head = f"Delivery {received.delivery_id} of {received.supplier} is in stock (entry {received.document_id})."
         again = ["It had been posted before: nothing was posted twice."] if received.again else []
         lines = [shown.noted(Status.OK, head), *map(shown.plain, again), *map(self._line, received.lines)]
         remarks = [shown.noted(Status.WATCH, warning) for warning in received.warnings]

@@ -135,7 +135,7 @@ class RecordScreen(StepScreen[object]):
         for entry in record.entries:
             why = f": {entry.reason}" if entry.reason else ""
             moment = f"{shown.day(entry.at.date(), self.work.formats)} {entry.at:%H:%M}"
-            yield shown.muted(f"{moment}  {entry.by}  {entry.what} (document {entry.document_id}){why}")
+            yield shown.muted(f"{moment}  {entry.by}  {entry.what} (entry {entry.document_id}){why}")
         for other in record.others:
             state = visit_words.plain_state(other, record.today).plain
             day = shown.day(other.on, self.work.formats)
