@@ -1,28 +1,28 @@
 """What each step takes here: the default, what was learned since, and what a person decided about it.
 
-A form is mostly booked as it stands, and that says nothing: the amount is the program's own. Where somebody entered
-another amount, it is an observation of that step; where people enter only what surprises them, what is learned leans
-towards surprises. Counts are not asked yet: a count that finds no difference leaves no trace in the book, and only
-those that found one would make every step look wrong. What whole counts will teach stands in
-`inventory.domain.count_intervals`.
+A form is mostly booked as it stands, and that says nothing: the amount is the program's own. Two things say something:
+rounds of counting, by what disappeared between them (`inventory.service.observing`), and amounts that somebody entered
+in place of the expected ones. Where people enter only what surprises them, these lean towards surprises; counts don't.
 
 Nothing changes by itself. A learned figure is used once somebody accepts it; a pinned one stays whatever is learned,
 until it is pinned anew or reset; a reset goes back to the default and forgets what was entered before. Each is one more
-row beside the earlier ones, and stands in the change log with who and why.
+row beside the earlier ones, and stands in the change log with who and why. What was before the day that the setting
+``practice_changed_on`` names is not asked at all.
 """
 
-from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 
 from inventory.domain import learning as law
-from inventory.domain.learning import Entered, Prior
+from inventory.domain.learning import Prior
 from inventory.domain.quantity import show
 from inventory.domain.vocabulary import Arch, BaseUnit, EstimateSource, ItemKind, Viscosity
 from inventory.domain.why import Derivation, Op, Term, derive
 from inventory.domain.words import clean
 from inventory.errors import AlreadyDone, BadInput, NotAllowed, NotFound
+from inventory.service import observing
+from inventory.service.observing import CountKey, Key, Observed, Wanted
 from inventory.service.practice import Desk, Practice
 from inventory.store.queries import learning as query
 from inventory.store.queries import planning, visits
@@ -30,8 +30,6 @@ from inventory.store.queries.learning import EnteredRow, EstimateRow
 from inventory.store.queries.visits import NeedRow
 from inventory.store.tables import CaseKind, Estimate, Item
 
-MOST = 100  # newest amounts entered that are asked of each step: they tell its mean to a tenth of its spread
-LOOK_BACK_WEEKS = int(4 * law.HALF_LIFE_WEEKS)  # older ones would count for less than a sixteenth
 _LEARNED_KINDS = (ItemKind.IMPRESSION, ItemKind.BITE)
 _DECIDED = (EstimateSource.DEFAULT, EstimateSource.PINNED)  # by people; what is learned starts from it
 
@@ -56,10 +54,28 @@ class FarOff:
 
 
 @dataclass(frozen=True, slots=True)
+class FarCount:
+    """Two counts left out because what disappeared between them lies too far from what all others say.
+
+    ``gone`` is what they say, ``expected`` what the others do, in base units, tip and purge included.
+    """
+
+    item: str
+    since: date
+    until: date
+    gone: int
+    expected: int
+
+
+@dataclass(frozen=True, slots=True)
 class Together:
-    """Needs known only in sum: their numbers, and what one attempt of each takes together, in base units."""
+    """Needs known only in sum: their numbers, and what one attempt of each takes together, in base units.
+
+    ``rests``: what is left in cartridges that are written off or thrown away is in the sum too, once.
+    """
 
     needs: tuple[int, ...]
+    rests: bool
     qty: int
     low: int
     high: int
@@ -77,10 +93,11 @@ class Learned:
         current: what forms and forecasts use now; ``source`` says where it comes from.
         learned: the default or pinned figure, sharpened by what was observed; equal to it without observations.
         low, high: the learned mean lies between them with a chance of 90 %.
-        observations: amounts entered behind it.
+        counts, attempts: stretches between two counts behind it, and the attempts in them.
+        entered: amounts entered behind it.
         weight: how many observed cases the learned figure counts for.
         together: it is known only in sum with others; None where it is known by itself, or nothing was observed.
-        left_out: amounts too far off.
+        left_out: amounts too far off; ``far_counts``: counts too far off, of an article that serves it.
         why: the arithmetic.
     """
 
@@ -99,11 +116,19 @@ class Learned:
     learned: Figure
     low: int
     high: int
-    observations: int
+    counts: int
+    attempts: int
+    entered: int
     weight: int
     together: Together | None
     left_out: tuple[FarOff, ...]
+    far_counts: tuple[FarCount, ...]
     why: tuple[Derivation, ...]
+
+    @property
+    def observations(self) -> int:
+        """All that stands behind what is learned: stretches between counts, and amounts entered."""
+        return self.counts + self.entered
 
     @property
     def pinned(self) -> Figure | None:
@@ -141,7 +166,7 @@ def accept(practice: Practice, need_id: int, *, by: str) -> Learned:
         if found.pinned is not None:
             raise NotAllowed(f"{_named(found)}: a person has pinned it.", "Reset it first, or pin another figure.")
         if not found.observations:
-            raise NotAllowed(f"{_named(found)}: nothing was learned yet.", "Enter what steps really took.")
+            raise NotAllowed(f"{_named(found)}: nothing was learned yet.", "Count in rounds, or enter what steps took.")
         if not found.to_accept:
             raise AlreadyDone(f"{_named(found)}: what was learned is in use already.", "There is nothing to accept.")
         return _keep(desk, found, EstimateSource.LEARNED, found.learned, found.weight, person_id=person_id)
@@ -253,32 +278,63 @@ class _Subject:
     def default(self) -> EstimateRow:
         return _newest(self.rows, EstimateSource.DEFAULT)
 
-    def remembers(self, row: EnteredRow) -> bool:
-        """Whether an amount was entered for a visit after the last reset, if there was one."""
-        resets = sum(each.source is EstimateSource.DEFAULT for each in self.rows) - 1
-        return not resets or row.happened_at > self.default.as_of
+    @property
+    def wanted(self) -> Wanted:
+        """The need as observations are asked about it; each default after the first is a reset."""
+        defaults = [each.as_of for each in self.rows if each.source is EstimateSource.DEFAULT]
+        return Wanted(self.prior, self.need.articles, tuple(defaults[1:]))
 
 
 def _learned(desk: Desk) -> tuple[Learned, ...]:
     subjects = _subjects(desk)
-    since = desk.today - timedelta(weeks=LOOK_BACK_WEEKS)
-    rows: dict[int, list[EnteredRow]] = defaultdict(list)
-    for row in query.entered(desk.session, since):
-        subject = subjects.get(row.need_id)
-        if subject is not None and len(rows[row.need_id]) < MOST and subject.remembers(row):
-            rows[row.need_id].append(row)
-    found = law.learn({number: each.prior for number, each in subjects.items()}, (), _entered(desk, rows))
-    far = {out.names[0]: out for out in found.left_out}
+    wanted = {number: each.wanted for number, each in subjects.items()}
+    seen = observing.observed(desk, wanted)
+    found = law.learn(seen.priors, seen.intervals, seen.entered)
+    far = _Far.of(desk, seen, found.left_out)
     return tuple(
-        _told(subject, found.needs[number], [_far(row, far[_key(row)]) for row in rows[number] if _key(row) in far])
+        _told(subject, found.needs[number, wanted[number].epoch], seen.rows.get(number, ()), far)
         for number, subject in subjects.items()
+        if subject.kind.active
     )
 
 
+@dataclass(frozen=True, slots=True)
+class _Far:
+    """The observations left out: amounts by their names, counts by the needs that the article served between them."""
+
+    amounts: Mapping[object, law.LeftOut]
+    counts: Mapping[int, tuple[FarCount, ...]]
+
+    @classmethod
+    def of(cls, desk: Desk, seen: Observed, left_out: Sequence[law.LeftOut]) -> "_Far":
+        amounts = {out.names[0]: out for out in left_out if len(out.names) == 1}
+        stretches = {(each.start.key, each.end.key): each for each in seen.intervals}
+        counts: dict[int, tuple[FarCount, ...]] = {}
+        pairs = [(out, stretches[out.names[0], out.names[1]]) for out in left_out if len(out.names) > 1]
+        names = query.names(desk.session, {_count(each.start.key).item_id for _, each in pairs})
+        for out, each in pairs:
+            start, end = _count(each.start.key), _count(each.end.key)
+            since, until = (moment.astimezone(desk.zone).date() for moment in (start.at, end.at))
+            told = FarCount(names[start.item_id], since, until, out.said, out.expected)
+            for number in {need for need, _ in each.attempts if need > 0}:
+                counts[number] = (*counts.get(number, ()), told)
+        return cls(amounts, counts)
+
+    def amounts_of(self, rows: Sequence[EnteredRow]) -> tuple[FarOff, ...]:
+        """Those among some amounts entered."""
+        out = [(row, self.amounts[name]) for row in rows if (name := observing.name_of(row)) in self.amounts]
+        return tuple(FarOff(row.visit_id, row.case_ref, row.happened_on, each.said, each.expected) for row, each in out)
+
+
+def _count(key: object) -> CountKey:
+    assert isinstance(key, CountKey)  # noqa: S101 - all counts are named so
+    return key
+
+
 def _subjects(desk: Desk) -> dict[int, _Subject]:
-    """The needs that can be learned: materials, of case kinds in use."""
+    """The needs that can be learned: materials; those of case kinds given up too, since counts know of them."""
     session = desk.session
-    kinds = {kind.id: kind for kind in visits.case_kinds(session) if kind.active}
+    kinds = {kind.id: kind for kind in visits.case_kinds(session)}
     items = planning.items(session)
     rows = query.estimates(session)
     return {
@@ -299,53 +355,31 @@ def _base(need: NeedRow, items: Mapping[int, Item]) -> BaseUnit:
     return BaseUnit.CG if powder else BaseUnit.CML
 
 
-def _key(row: EnteredRow) -> tuple[int, int, int]:
-    return row.document_id, row.need_id, row.attempt
-
-
-def _entered(desk: Desk, rows: Mapping[int, Sequence[EnteredRow]]) -> list[Entered[int]]:
-    """What was entered as observations, net of tip volume and purge."""
-    every = [row for group in rows.values() for row in group]
-    purged = query.purged(desk.session, {row.document_id for row in every})
-    items = planning.items(desk.session, {row.item_id for row in every})
-    found = []
-    for row in every:
-        kept = purged.get((row.document_id, row.item_id, row.step, row.arch, row.attempt), 0)
-        unit = reading_unit(row.actual_qty, items[row.item_id].unit_qty)
-        age = (desk.today - row.happened_on) / timedelta(weeks=1)
-        found.append(Entered(row.need_id, row.actual_qty - kept, unit, _key(row), age))
-    return found
-
-
-def reading_unit(qty: int, unit_qty: int) -> int:
-    """The coarsest unit in which an amount may have been read: a tenth of a cartridge, 1, 0.1 or 0.01 mL or g.
-
-    The book does not keep how an amount was typed, so the least exact reading that fits it is believed.
-    """
-    return next(unit for unit in (unit_qty // 10, 100, 10, 1) if unit and qty % unit == 0)
-
-
-def _far(row: EnteredRow, out: law.LeftOut) -> FarOff:
-    return FarOff(row.visit_id, row.case_ref, row.happened_on, out.said, out.expected)
-
-
-def _told(subject: _Subject, found: law.Learned[int], left_out: Sequence[FarOff]) -> Learned:
+def _told(subject: _Subject, found: law.Learned[Key], rows: Sequence[EnteredRow], far: _Far) -> Learned:
     need, kind = subject.need, subject.kind
     together = found.together
+    amounts, counts = far.amounts_of(rows), far.counts.get(need.need_id, ())
     return Learned(
         need_id=need.need_id, case_kind=kind.code, case_kind_name=kind.name, step=need.step,
         step_name=need.step_name, arch=need.arch, kind=need.kind, viscosity=need.viscosity, base=subject.base,
         default=Figure(subject.default.mean_qty, subject.default.sd_qty),
         current=Figure(need.mean_qty, need.sd_qty), source=need.source,
         learned=Figure(round(found.mean), round(found.sd)), low=round(found.low), high=round(found.high),
-        observations=found.observations, weight=max(1, round(found.weight)),
-        together=Together(together.needs, *map(round, (together.mean, together.low, together.high)))
-        if together else None,
-        left_out=tuple(left_out), why=(_why(subject, found, left_out),),
+        counts=found.intervals, attempts=found.attempts, entered=found.entered, weight=max(1, round(found.weight)),
+        together=_together(together) if together else None, left_out=amounts, far_counts=counts,
+        why=(_why(subject, found, amounts, counts),),
     )  # fmt: skip
 
 
-def _why(subject: _Subject, found: law.Learned[int], left_out: Sequence[FarOff]) -> Derivation:
+def _together(found: law.Together[Key]) -> Together:
+    needs = tuple(dict.fromkeys(number for number, _ in found.needs if number > 0))
+    rests = any(number < 0 for number, _ in found.needs)
+    return Together(needs, rests, *map(round, (found.mean, found.low, found.high)))
+
+
+def _why(
+    subject: _Subject, found: law.Learned[Key], amounts: Sequence[FarOff], counts: Sequence[FarCount]
+) -> Derivation:
     """The default or pinned figure, what was observed and how far that moves it; beside it what is worth knowing."""
     unit, start = subject.base.value, _newest(subject.rows, *_DECIDED)
     terms = [
@@ -355,20 +389,25 @@ def _why(subject: _Subject, found: law.Learned[int], left_out: Sequence[FarOff])
     if found.observations:
         moved = round(found.mean) - start.mean_qty
         terms += [
-            Term("moved by the amounts entered", abs(moved), unit, Op.MINUS if moved < 0 else Op.PLUS),
+            Term("moved by what was observed", abs(moved), unit, Op.MINUS if moved < 0 else Op.PLUS),
+            Term("stretches between two counts", found.intervals, "", Op.TOLD),
+            Term("attempts in them", found.attempts, "", Op.TOLD),
             Term("amounts entered", found.entered, "", Op.TOLD),
             Term("with 90 of 100 at least", round(found.low), unit, Op.TOLD),
             Term("with 90 of 100 at most", round(found.high), unit, Op.TOLD),
             Term("spread from case to case", round(found.sd), unit, Op.TOLD),
-            Term("an amount counts for half after", round(law.HALF_LIFE_WEEKS), "weeks", Op.TOLD),
+            Term("an observation counts for half after", round(law.HALF_LIFE_WEEKS), "weeks", Op.TOLD),
         ]
+    base = subject.base
+    terms += [
+        Term(f"left out: case {each.case_ref}, {each.on}; {show(each.expected, base)} likely", each.qty, unit, Op.TOLD)
+        for each in amounts
+    ]
     terms += [
         Term(
-            f"left out: case {each.case_ref}, {each.on}; {show(each.expected, subject.base)} likely",
-            each.qty,
-            unit,
-            Op.TOLD,
+            f"left out: {each.item} counted {each.since} and {each.until}; {show(each.expected, base)} likely",
+            each.gone, unit, Op.TOLD,
         )
-        for each in left_out
-    ]
+        for each in counts
+    ]  # fmt: skip
     return derive("one attempt, tip and purge left out", terms, "learned", unit)

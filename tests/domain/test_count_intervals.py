@@ -52,3 +52,23 @@ def test_counts_that_agree_with_the_book_teach_too() -> None:
     assert found.mean == pytest.approx(2500, abs=1)
     assert found.sd_of_mean < 60
     assert (found.intervals, found.attempts) == (20, 160)
+
+
+def test_a_rest_thrown_away_is_no_proof_of_what_was_expected() -> None:
+    """A cartridge of 50 mL serves two loads of 23 mL, not of the 20 expected; the book throws 10 mL away each time.
+
+    Taken for known, those 10 mL would confirm the 20 mL for ever. As an unknown, up to the 17 mL of the least load,
+    they leave room for the truth.
+    """
+    counts = [counted(week, 1_000_000 - week * 20_000) for week in range(21)]  # four cartridges a week
+    days = [MONDAY + week * WEEK + HOUR for week in range(20)]
+    loads = [Attempt("load", 0, day) for day in days for _ in range(8)]
+    believed = {"load": Prior(2000, 400), "rest": Prior(850, 1700 / 12**0.5)}
+    booked = intervals(counts, [Flow(-4 * 1000, day) for day in days], loads, MONDAY + 20 * WEEK)
+    deceived = learn(believed, booked).needs["load"]
+    assert (round(deceived.mean), deceived.high < 2200) == (2000, True)
+    rests = [Attempt("rest", 0, day) for day in days for _ in range(4)]
+    found = learn(believed, intervals(counts, [], [*loads, *rests], MONDAY + 20 * WEEK)).needs["load"]
+    assert found.low < 2300 < found.high
+    assert found.together is not None
+    assert set(found.together.needs) == {"load", "rest"}

@@ -11,7 +11,7 @@ from sqlalchemy import select
 from inventory.domain.vocabulary import Arch, BaseUnit, EstimateSource, ItemKind
 from inventory.domain.why import chained
 from inventory.errors import AlreadyDone, BadInput, NotAllowed, NotFound
-from inventory.service import correcting, laying_out, learning
+from inventory.service import correcting, laying_out, learning, observing
 from inventory.service.booking import Booked
 from inventory.service.clock import Clock
 from inventory.service.learning import Figure, Learned
@@ -184,4 +184,4 @@ def test_impossible_figures_unknown_needs_and_missing_reasons_are_refused(clinic
     ("qty", "unit"), [(1500, 500), (1300, 100), (1390, 10), (1395, 1), (0, 500)], ids=["3t", "13", "13.9", "13.95", "0"]
 )
 def test_how_an_amount_was_read_is_taken_from_its_roundness(qty: int, unit: int) -> None:
-    assert learning.reading_unit(qty, 5000) == unit
+    assert observing.reading_unit(qty, 5000) == unit

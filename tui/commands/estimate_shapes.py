@@ -20,11 +20,15 @@ ESTIMATE: Shape = {
     "learned=use.learned": FIGURE,
     "low=use.low": "qty: the learned use is at least this with 95 of 100",
     "high=use.high": "qty: and at most this with 95 of 100",
-    "observations=use.observations": "int: behind it",
+    "observations=use.observations": "int: behind it: counts and entered",
+    "counts=use.counts": "int: stretches between two counts behind it",
+    "attempts=use.attempts": "int: attempts in those stretches",
+    "entered=use.entered": "int: amounts entered behind it",
     "weight=use.weight": "int: observed cases that the learned figure counts for",
     "identified=use.identified": "bool: observed, and not only in sum with others",
     "together=use.together": {
         "numbers=needs": ["int: known only in sum with each other"],
+        "rests": "bool: what is left in cartridges thrown away is in the sum too, once",
         "qty": "qty: one attempt of each",
         "low": "qty",
         "high": "qty",
@@ -37,6 +41,15 @@ ESTIMATE: Shape = {
             "on": "date",
             "qty": "qty: entered",
             "expected": "qty: as all others say",
+        }
+    ],
+    "far_counts=use.far_counts": [
+        {
+            "item": "text",
+            "since": "date: of the first count",
+            "until": "date: of the second one",
+            "gone": "qty: as they say; below 0 where more was there than before",
+            "expected": "qty: gone as all others say",
         }
     ],
     "why": [WHY],

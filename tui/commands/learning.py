@@ -4,9 +4,10 @@ import argparse
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from inventory.domain.quantity import PER_SIGN, parse_decimal, show
+from inventory.domain.quantity import PER_SIGN, parse_decimal
 from inventory.errors import NotFound
-from tui.commands import base, estimate_shapes, words
+from tui import estimate_words as said
+from tui.commands import base, estimate_shapes
 
 if TYPE_CHECKING:
     from inventory.service.learning import Learned
@@ -16,7 +17,8 @@ def add(commands: "base.Commands", common: base.Parser) -> None:
     """Add ``estimates`` with its verbs."""
     estimates = commands.add_parser(
         "estimates", parents=[common], help="what steps take: default, learned and why; accept, pin, reset",
-        description="Net use of one attempt, tip and purge left out; learned from amounts that people entered.",
+        description="Net use of one attempt, tip and purge left out; learned from rounds of counting and from amounts "
+        "that people entered.",
     )  # fmt: skip
     _listing(estimates)
     verbs = estimates.add_subparsers(metavar="VERB", parser_class=base.Parser)
@@ -33,7 +35,7 @@ def add(commands: "base.Commands", common: base.Parser) -> None:
     base.writing(pin)
     pin.set_defaults(run=_pin)
     reset = verbs.add_parser(
-        "reset", parents=[common], help="back to the default, and forget what was entered before; with a reason"
+        "reset", parents=[common], help="back to the default, and forget what was observed before; with a reason"
     )
     _which(reset)
     base.writing(reset)
@@ -75,28 +77,9 @@ def _told(found: "tuple[Learned, ...]", *, why: bool) -> Iterator[str]:
         if one.case_kind_name != kind:
             kind = one.case_kind_name
             yield kind
-        yield f"  {_line(one)}"
+        yield f"  {said.line(one)}"
         for each in one.why if why else ():
             yield from each.lines()
-
-
-def _line(one: "Learned") -> str:
-    unit = one.base
-    learned = (
-        f"learned {show(one.learned.qty, unit)} ({show(one.low, unit)} to {show(one.high, unit)} with 90 of 100)"
-        f" from {base.number_of(one.observations, 'amount')} entered"
-    )
-    name = ", ".join(filter(None, (one.step_name, words.arch(one.arch))))
-    together = one.together
-    return words.facts(
-        f"{one.need_id}. {name}: {show(one.current.qty, unit)}, {one.source.value}",
-        f"default {show(one.default.qty, unit)}" if one.source.value != "default" else None,
-        learned if one.observations else "nothing learned yet",
-        "accept it or leave it" if one.to_accept else None,
-        f"known only together with {', '.join(str(each) for each in together.needs if each != one.need_id)}: "
-        f"{show(together.qty, unit)} for one of each" if together else None,
-        f"{base.number_of(len(one.left_out), 'amount')} left out as too far off" if one.left_out else None,
-    )  # fmt: skip
 
 
 def _accept(context: base.Context) -> int:
@@ -122,5 +105,5 @@ def _reset(context: base.Context) -> int:
 
 
 def _done(one: "Learned") -> int:
-    base.say(one.case_kind_name, f"  {_line(one)}")
+    base.say(one.case_kind_name, f"  {said.line(one)}")
     return base.OK

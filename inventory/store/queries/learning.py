@@ -1,4 +1,4 @@
-"""What learning reads: every estimate of a need, and what people entered where the form expected otherwise."""
+"""What learning reads: estimates of needs, what attempts took, what else moved an article, and entered amounts."""
 
 from collections import defaultdict
 from collections.abc import Collection
@@ -9,8 +9,8 @@ from typing import Any
 from sqlalchemy import func, select
 from sqlmodel import Session, col
 
-from inventory.domain.vocabulary import Arch, EstimateSource, MovementKind, VisitState
-from inventory.store.tables import Document, Estimate, Item, Movement, Need, Visit, VisitUse
+from inventory.domain.vocabulary import Arch, DocumentKind, EstimateSource, MovementKind, VisitState
+from inventory.store.tables import Document, Estimate, Holding, Item, Movement, Need, Visit, VisitUse
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +41,33 @@ class EnteredRow:
     arch: Arch | None
     attempt: int
     actual_qty: int
+
+
+@dataclass(frozen=True, slots=True)
+class AttemptRow:
+    """What one attempt of a need took from an article as booked, tip volume and purge included, in base units.
+
+    ``need_id`` is None for what the form did not expect.
+    """
+
+    need_id: int | None
+    item_id: int
+    document_id: int
+    happened_at: datetime
+    step: str | None
+    arch: Arch | None
+    attempt: int
+    actual_qty: int
+    expected_qty: int
+
+
+@dataclass(frozen=True, slots=True)
+class FlowRow:
+    """What is known to have come or gone of an article at a moment, in base units; what went is negative."""
+
+    item_id: int
+    happened_at: datetime
+    qty: int
 
 
 def estimates(session: Session) -> dict[int, list[EstimateRow]]:
@@ -88,6 +115,88 @@ def entered(session: Session, since: date) -> list[EnteredRow]:
         row: list[Any] = [*values, int(total)]  # PostgreSQL sums 64-bit integers into a decimal
         found.append(EnteredRow(*row))
     return found
+
+
+def attempts(session: Session, item_ids: Collection[int], since: datetime) -> list[AttemptRow]:
+    """What visits took from some articles after a moment, attempt by attempt; undone bookings left out."""
+    reversed_ids = select(col(Document.reverses_id)).where(col(Document.reverses_id).is_not(None))
+    grouped = (
+        col(VisitUse.need_id), col(VisitUse.item_id), col(VisitUse.document_id), col(Document.happened_at),
+        col(VisitUse.step), col(VisitUse.arch), col(VisitUse.attempt),
+    )  # fmt: skip
+    actual = func.sum(col(VisitUse.actual_qty))
+    query = (
+        select(*grouped, actual, func.sum(col(VisitUse.expected_qty)))
+        .join(Document, col(Document.id) == col(VisitUse.document_id))
+        .join(Visit, col(Visit.id) == col(VisitUse.visit_id))
+        .where(
+            col(VisitUse.item_id).in_(item_ids),
+            col(Document.happened_at) > since,
+            col(Visit.state) == VisitState.DONE,
+            col(VisitUse.document_id).not_in(reversed_ids),
+        )
+        .group_by(*grouped)
+        .having(actual > 0)
+        .order_by(col(Document.happened_at), col(VisitUse.document_id))
+    )
+    found = []
+    for *values, taken, expected in session.execute(query):
+        row: list[Any] = [*values, int(taken), int(expected)]
+        found.append(AttemptRow(*row))
+    return found
+
+
+def flows(session: Session, item_ids: Collection[int], since: datetime) -> list[FlowRow]:
+    """What came and went of some articles after a moment, as far as it is really known: no attempt, no count, no rest.
+
+    Openings and transfers only move it. What was undone cancels itself: both happened at the same moment.
+    """
+    known = (MovementKind.RECEIPT, MovementKind.RETURN)
+    sealed = (MovementKind.WASTE, MovementKind.DISCARD)
+    kind, opened = col(Movement.kind), col(Holding.opened_on).is_not(None)
+    grouped = (col(Movement.item_id), col(Document.happened_at))
+    query = (
+        select(*grouped, func.sum(col(Movement.qty)))
+        .join(Document, col(Document.id) == col(Movement.document_id))
+        .join(Holding, col(Holding.id) == col(Movement.holding_id))
+        .where(
+            col(Movement.item_id).in_(item_ids),
+            col(Document.happened_at) > since,
+            kind.in_(known) | (kind.in_(sealed) & ~opened),
+        )
+        .group_by(*grouped)
+    )
+    return [FlowRow(item_id, at, int(qty)) for item_id, at, qty in session.execute(query)]
+
+
+def rests(session: Session, item_ids: Collection[int], since: datetime) -> list[tuple[int, datetime, MovementKind]]:
+    """Opened units of some articles of which what was left was written off (waste) or thrown away after a moment.
+
+    What was left is what the book believed, so only the article, the moment and the kind are told.
+    """
+    reversed_ids = select(col(Document.reverses_id)).where(col(Document.reverses_id).is_not(None))
+    query = (
+        select(col(Movement.item_id), col(Document.happened_at), col(Movement.kind))
+        .join(Document, col(Document.id) == col(Movement.document_id))
+        .join(Holding, col(Holding.id) == col(Movement.holding_id))
+        .where(
+            col(Movement.item_id).in_(item_ids),
+            col(Document.happened_at) > since,
+            col(Movement.kind).in_((MovementKind.WASTE, MovementKind.DISCARD)),
+            col(Movement.qty) < 0,
+            col(Holding.opened_on).is_not(None),
+            col(Document.kind) != DocumentKind.REVERSAL,
+            col(Document.id).not_in(reversed_ids),
+        )
+        .order_by(col(Movement.id))
+    )
+    return [(item_id, at, kind) for item_id, at, kind in session.execute(query)]
+
+
+def names(session: Session, item_ids: Collection[int]) -> dict[int, str]:
+    """Names of items, given up ones too."""
+    query = select(col(Item.id), col(Item.name)).where(col(Item.id).in_(item_ids))
+    return {row[0]: row[1] for row in session.execute(query)}
 
 
 Purged = tuple[int, int, str | None, Arch | None, int | None]
