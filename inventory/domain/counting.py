@@ -28,7 +28,7 @@ MOST = 100_000  # units on one shelf, tenths or grams: beyond any practice, so i
 _OVERFULL = 20  # a full unit may weigh a twentieth more than its content says; own judgement
 
 _TYPED = re.compile(
-    r"(?P<n>\d+(?:[.,]\d+)?)\s*(?P<sign>t|tenths?|/10|g|u|units?|pcs?|pieces?)?", re.IGNORECASE | re.ASCII
+    r"(?P<n>\d+(?:[.,]\d+)?)\s*(?P<sign>t|tenths?|/10|g|w|u|units?|pcs?|pieces?)?", re.IGNORECASE | re.ASCII
 )
 
 
@@ -82,6 +82,8 @@ class Reading:
 def parse_reading(text: str, shelf: ShelfFacts, method: CountMethod | None = None) -> Reading:
     """Read what was typed: ``3`` (units, or tenths where it is opened), ``4t`` (tenths), ``62.5 g`` (with package).
 
+    A ``w`` is a weight in grams too: it is the nearer key.
+
     Args:
         text: what was typed.
         shelf: what is counted.
@@ -96,7 +98,7 @@ def parse_reading(text: str, shelf: ShelfFacts, method: CountMethod | None = Non
     sign = (match["sign"] or "").lower()
     if sign.startswith(("t", "/")):
         meant = CountMethod.TENTHS
-    elif sign == "g":
+    elif sign in ("g", "w"):
         meant = CountMethod.WEIGHT
     else:
         meant = CountMethod.UNITS if sign else method or shelf.method

@@ -7,8 +7,9 @@ from collections.abc import Collection
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import NoReturn
+from zoneinfo import ZoneInfo
 
-from inventory.domain.counting import Compared, Reading, show_reading
+from inventory.domain.counting import Compared, Reading, ShelfFacts, show_reading
 from inventory.domain.vocabulary import BaseUnit, CountMethod, ItemKind, UseByReading
 from inventory.errors import NotFound
 from inventory.service.count_shelves import FOUND, Reach, Scope, Shelf, shelves_of
@@ -50,7 +51,7 @@ class SheetLine:
 
     Attributes:
         key: names it in every function here: the stock's number, or "f" and a number for what was found.
-        method: how a bare number is meant; ``weighable``: it can be weighed.
+        facts: what a reading has to know.
         reading: as it was read, in words; None where it was not, as are all that follow.
         counted_qty: what that is, in base units.
         expected_qty: what the book expected at the moment of the reading, or expects now; None in a blind round.
@@ -72,8 +73,7 @@ class SheetLine:
     place: str
     opened_on: date | None
     found: bool
-    method: CountMethod
-    weighable: bool
+    facts: ShelfFacts
     reading: str | None = None
     number: int | None = None
     read_as: CountMethod | None = None
@@ -93,6 +93,7 @@ class Sheet:
 
     round: RoundCard
     today: date
+    zone: ZoneInfo
     lines: tuple[SheetLine, ...]
 
     def line(self, key: str) -> SheetLine:
@@ -135,7 +136,7 @@ def sheet_of(desk: Desk, row: CountRound) -> Sheet:
     shelves = shelves_of(desk, row)
     expected = {} if row.blind else expected_of(desk, shelves)
     lines = tuple(_line(desk, shelf, expected.get(shelf.key)) for shelf in shelves)
-    return Sheet(card(desk, row), desk.today, lines)
+    return Sheet(card(desk, row), desk.today, desk.zone, lines)
 
 
 def expected_of(desk: Desk, shelves: Collection[Shelf]) -> dict[str, int]:
@@ -158,8 +159,7 @@ def _line(desk: Desk, shelf: Shelf, expected: int | None) -> SheetLine:
         use_by=shelf.lot.use_by, use_by_read=shelf.lot.use_by_read, item_id=shelf.item.id or 0,
         item_code=shelf.item.code, item_name=shelf.item.name, kind=shelf.item.kind, base=shelf.item.base,
         unit_qty=shelf.lot.unit_qty, unit_name=shelf.item.unit_name, place=shelf.place.name,
-        opened_on=shelf.opened_on, found=shelf.key.startswith(FOUND), method=shelf.facts.method,
-        weighable=shelf.facts.in_part and not shelf.facts.lacks, expected_qty=expected,
+        opened_on=shelf.opened_on, found=shelf.key.startswith(FOUND), facts=shelf.facts, expected_qty=expected,
     )  # fmt: skip
     read = shelf.reading
     if read is None:

@@ -68,9 +68,10 @@ class Shelf:
 
 @dataclass(frozen=True, slots=True)
 class _Chain:
-    """A reading with what it replaced: the first, and the newest."""
+    """A reading with what it replaced: the first and when it was taken, and the newest."""
 
     first_id: int
+    first_at: datetime
     head: CountLine
 
 
@@ -185,7 +186,7 @@ def _chains(lines: Iterable[CountLine]) -> tuple[_Chain, ...]:
         number = line.id or 0
         first = first_of.get(line.replaces_id or 0, number)
         first_of[number] = first
-        chains[first] = replace(chains[first], head=line) if first in chains else _Chain(first, line)
+        chains[first] = replace(chains[first], head=line) if first in chains else _Chain(first, line.counted_at, line)
     return tuple(chains.values())
 
 
@@ -208,16 +209,16 @@ def _matched(desk: Desk, found: Collection[_Chain], unread: Mapping[int, Stand])
             same = [
                 stand
                 for stand in opened
-                if stand.holding_id not in used and _same(chain.head, stand, came[stand.holding_id])
+                if stand.holding_id not in used and _same(chain, stand, came[stand.holding_id])
             ]
             if same:
                 result[chain.first_id] = min(same, key=lambda stand: stand.opened_on != chain.head.opened_on)
     return result
 
 
-def _same(line: CountLine, stand: Stand, came: datetime) -> bool:
-    """Whether an opened unit that was found is the one that came onto the book after it was read."""
-    return (stand.lot_id, stand.place_id) == (line.lot_id, line.place_id) and came > line.counted_at
+def _same(chain: _Chain, stand: Stand, came: datetime) -> bool:
+    """Whether an opened unit that was found is the one that came onto the book after it was first read."""
+    return (stand.lot_id, stand.place_id) == (chain.head.lot_id, chain.head.place_id) and came > chain.first_at
 
 
 def _in_order(

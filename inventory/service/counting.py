@@ -18,7 +18,7 @@ from inventory.service.count_shelves import FOUND, Reach, Scope, Shelf, facts_of
 from inventory.service.happened import check_received
 from inventory.service.lots import STANDING, LotWords, UseBy, check_dates, save_lots
 from inventory.service.practice import Desk, Practice
-from inventory.store.queries import catalogue
+from inventory.store.queries import catalogue, people
 from inventory.store.queries import counting as query
 from inventory.store.queries.receiving import one_at_a_time
 from inventory.store.tables import CountLine, CountRound, Item, Lot, Place
@@ -43,6 +43,32 @@ class Found:
     lot: str
     use_by: UseBy
     opened_on: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Choices:
+    """What a round can be about, or what can be found in one: places in walking order, families, items by name."""
+
+    places: tuple[str, ...]
+    families: tuple[str, ...]
+    items: tuple[tuple[str, str], ...]  # code and name
+
+
+def choices(practice: Practice, round_id: int | None = None) -> Choices:
+    """What to choose from: everything, or what belongs to a round.
+
+    Raises:
+        NotFound: no such round.
+    """
+    with practice.reading() as desk:
+        reach = Reach(desk, {} if round_id is None else _round(desk, round_id).scope)
+        places = [place for place in people.places(desk.session) if place.active and place.id in reach.places]
+        items = [item for item in catalogue.items(desk.session) if item.id in reach.items and item.active]
+        return Choices(
+            tuple(place.name for place in places),
+            tuple(sorted({item.family for item in items if item.family}, key=str.casefold)),
+            tuple(sorted(((item.code, item.name) for item in items), key=lambda one: one[1].casefold())),
+        )
 
 
 def start(practice: Practice, scope: Scope, *, blind: bool = True, by: str) -> RoundCard:
@@ -119,23 +145,6 @@ def record(
         shelf = _shelf(desk, row, key)
         read = parse_reading(reading, shelf.facts, method) if isinstance(reading, str) else reading
         _Hand(desk, row, person_id, _moment(desk, row, at)).keep(shelf, read)
-        return _line_of(desk, row, shelf)
-
-
-def one_more(practice: Practice, round_id: int, key: str, *, by: str) -> SheetLine:
-    """Count one unit more on a shelf where units are counted: its label was scanned again.
-
-    Raises:
-        BadInput: an opened unit is read in part.
-        NotFound, AlreadyDone: as for `record`.
-    """
-    with practice.writing() as desk:
-        person_id, row = desk.person(by), _open_round(desk, round_id)
-        shelf = _shelf(desk, row, key)
-        if shelf.facts.in_part:
-            raise BadInput("count: an opened unit is read in part.", "Type its tenths, or its weight.")
-        before = shelf.reading.reading if shelf.reading else 0
-        _Hand(desk, row, person_id, desk.now).keep(shelf, Reading(CountMethod.UNITS, before + 1))
         return _line_of(desk, row, shelf)
 
 

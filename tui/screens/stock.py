@@ -16,6 +16,7 @@ from tui import workers
 from tui.screens import item_form, label_sheet
 from tui.screens.base import BEGIN, CAUTION, ModeScreen
 from tui.screens.classes import ClassesScreen
+from tui.screens.counting import CountRoundsScreen
 from tui.screens.fits import show_fits
 from tui.screens.import_file import ImportScreen
 from tui.screens.lots import LotsScreen
@@ -42,6 +43,7 @@ class ItemsScreen(ModeScreen):
         Binding("i", "import_file", "Import"),
         Binding("slash", "find", "Find by part of a name or code", key_display="/", show=False),
         Binding("o", "opening_stock", "Opening stock"),
+        Binding("c", "count", "Count"),
         Binding("p", "pack", "How the item is bought: supplier, pack, price", show=False),
         Binding("t", "fits", "What fits: the item's tips, adhesives or materials", show=False),
         Binding("s", "supplier", "Supplier and its terms", show=False),
@@ -204,6 +206,10 @@ class ItemsScreen(ModeScreen):
     def action_usage(self) -> None:
         """What was used and what was wasted."""
         self.app.push_screen(UsageScreen())
+
+    def action_count(self) -> None:
+        """Count the stock, or a part of it, in a round."""
+        self.app.push_screen(CountRoundsScreen())
 
     def action_pictures(self) -> None:
         """Look at the item under the cursor: what is ahead of its stock."""

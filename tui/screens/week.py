@@ -19,6 +19,7 @@ from tui.screens import stock_deeds, visit_ways
 from tui.screens import visit_words as words
 from tui.screens.base import CAUTION, ModeScreen
 from tui.screens.classes import ClassesScreen
+from tui.screens.counting import CountRoundsScreen
 from tui.screens.orders import OrdersScreen
 from tui.screens.pictures import Picture, PictureScreen
 from tui.screens.receive import ReceiveScreen
@@ -41,6 +42,7 @@ class WeekScreen(ModeScreen):
         Binding("r", "receive", "Receive"),
         Binding("d", "discard", "Discard"),
         Binding("i", "what_if", "What if"),
+        Binding("c", "count", "Count stock in a round", show=False),
         Binding("f", "forecast", "Forecast of the line's item, as a picture", show=False),
         Binding("b", "lots", "All lots until their last day, as a picture", show=False),
         Binding("a", "read_again", "Read again", show=False),
@@ -207,6 +209,10 @@ class WeekScreen(ModeScreen):
 
     def action_what_if(self) -> None:
         self.app.push_screen(WhatIfScreen())
+
+    def action_count(self) -> None:
+        """Count the stock, or a part of it, in a round."""
+        self.app.push_screen(CountRoundsScreen())
 
     def action_forecast(self) -> None:
         """Look at what is ahead of the item that the line is about, or of one to be chosen."""
