@@ -9,6 +9,7 @@ MODES = (
          verbs=(("Buy trays next", "buy_next"), ("Tray sizes fitted, as a picture", "fitted"))),
     Mode("4", "week", "Week", "tui.screens.week:WeekScreen",
          verbs=(("Order from suppliers", "orders"), ("What if", "what_if"),
+                ("What steps take", "estimates"),
                 ("Lots until their last day, as a picture", "lots"))),
     Mode("5", "stock", "Stock", "tui.screens.stock:ItemsScreen",
          verbs=(("Receive a delivery", "receive"), ("Count stock", "count"),

@@ -152,7 +152,7 @@ def learned(practice: Practice) -> tuple[Learned, ...]:
         return _learned(desk)
 
 
-def accept(practice: Practice, need_id: int, *, by: str) -> Learned:
+def accept(practice: Practice, need_id: int, *, by: str, reason: str = "") -> Learned:
     """Use what was learned of a need from now on.
 
     Raises:
@@ -163,13 +163,16 @@ def accept(practice: Practice, need_id: int, *, by: str) -> Learned:
     with practice.writing() as desk:
         person_id = desk.person(by)
         found = _one(desk, need_id)
+        reason = clean(reason, "reason", 500, needed=False)
         if found.pinned is not None:
             raise NotAllowed(f"{_named(found)}: a person has pinned it.", "Reset it first, or pin another figure.")
         if not found.observations:
             raise NotAllowed(f"{_named(found)}: nothing was learned yet.", "Count in rounds, or enter what steps took.")
         if not found.to_accept:
             raise AlreadyDone(f"{_named(found)}: what was learned is in use already.", "There is nothing to accept.")
-        return _keep(desk, found, EstimateSource.LEARNED, found.learned, found.weight, person_id=person_id)
+        return _keep(
+            desk, found, EstimateSource.LEARNED, found.learned, found.weight, person_id=person_id, reason=reason
+        )
 
 
 def pin(practice: Practice, need_id: int, mean_qty: int, sd_qty: int | None = None, *, by: str, reason: str) -> Learned:

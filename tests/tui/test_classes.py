@@ -15,7 +15,7 @@ async def test_the_week_leads_to_what_is_due_and_why(clinic: Clinic) -> None:
     async with at_work(Practice(clinic.practice.store, new_clock(on))) as pilot:
         await press(pilot, "4")
         assert "1 item to count" in line_with(pilot, "▵ count due")
-        await press(pilot, "end", "enter")
+        await press(pilot, "ctrl+end", "enter")
         assert "1 item due to be counted" in screen(pilot)
         assert line_with(pilot, "Bag").split()[1:5] == ["0.00", "C", "essential", "2"]
         await press(pilot, "w")

@@ -85,7 +85,7 @@ def _told(found: "tuple[Learned, ...]", *, why: bool) -> Iterator[str]:
 def _accept(context: base.Context) -> int:
     from inventory.service import learning  # noqa: PLC0415
 
-    return _done(learning.accept(context.practice, context.args.number, by=context.by))
+    return _done(learning.accept(context.practice, context.args.number, by=context.by, reason=context.args.reason))
 
 
 def _pin(context: base.Context) -> int:

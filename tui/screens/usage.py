@@ -197,9 +197,10 @@ class UsageScreen(StepScreen[None]):
         self.app.push_screen(dialog, chosen)
 
     def _ask_days(self) -> None:
-        today, (since, until) = self.work.today, self.period
+        work, (since, until) = self.work, self.period
+        today = work.today
         first, last = (
-            date_field(label, today, on=on, formats=self.work.formats, id=label.lower().replace(" ", "-"))
+            date_field(label, today, on=on, order=work.order, formats=work.formats, id=label.lower().replace(" ", "-"))
             for label, on in (("First day", since), ("Last day", until))
         )
 

@@ -20,6 +20,7 @@ from tui.screens import visit_words as words
 from tui.screens.base import CAUTION, ModeScreen
 from tui.screens.classes import ClassesScreen
 from tui.screens.counting import CountRoundsScreen
+from tui.screens.estimates import EstimatesScreen
 from tui.screens.orders import OrdersScreen
 from tui.screens.pictures import Picture, PictureScreen
 from tui.screens.receive import ReceiveScreen
@@ -45,6 +46,7 @@ class WeekScreen(ModeScreen):
         Binding("c", "count", "Count stock in a round", show=False),
         Binding("f", "forecast", "Forecast of the line's item, as a picture", show=False),
         Binding("b", "lots", "All lots until their last day, as a picture", show=False),
+        Binding("e", "estimates", "What steps take", show=False),
         Binding("a", "read_again", "Read again", show=False),
     ]
 
@@ -206,6 +208,10 @@ class WeekScreen(ModeScreen):
         """Receive a delivery, beginning with what runs short where the cursor is on it."""
         alert = self.query_one("#lines", ListTable).current
         self._receive(alert if alert is not None and alert.kind is AlertKind.RUNS_SHORT else None)
+
+    def action_estimates(self) -> None:
+        """What steps take, as learned here."""
+        self.app.push_screen(EstimatesScreen())
 
     def action_what_if(self) -> None:
         self.app.push_screen(WhatIfScreen())
