@@ -13,7 +13,7 @@ from inventory.domain.quantity import show
 from inventory.service.on_order import ordered
 from inventory.service.practice import Practice
 from inventory.store.engine import Session
-from inventory.store.queries import checks, purchases
+from inventory.store.queries import checks, counting, purchases
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,6 +135,15 @@ def _orders(session: Session) -> Faults:
             yield "order", row.number, f"order {row.number} is {row.state.value}, but its deliveries say {state.value}"
 
 
+def _counts(session: Session) -> Faults:
+    for number, holding in counting.read_twice(session):
+        yield "round", number, f"stock {holding} has two readings that count"
+    for line, number in counting.strayed(session):
+        yield "round", number, f"reading {line} names stock that is not what was read"
+    for document, number in counting.unapproved(session):
+        yield "document", document, f"it corrects the book for round {number}, which is not approved or has another one"
+
+
 CHECKS: dict[str, Callable[[Session], Faults]] = {
     "file": _file,
     "guards": _guards,
@@ -148,4 +157,5 @@ CHECKS: dict[str, Callable[[Session], Faults]] = {
     "holds": _holds,
     "visits": _visits,
     "orders": _orders,
+    "counts": _counts,
 }

@@ -390,3 +390,27 @@ def test_an_item_is_wholly_counted_where_all_the_book_had_of_it_was_read(shelves
     told = [(one.item_id, one.counted_qty, one.reading_unit_qty, one.readings, one.complete) for one in items]
     assert told == [(whole, 5_000 + 3_500, 500, 1, True), (part, 10_000, 1, 0, False)]
     assert {one.at for one in items} == {end}
+
+
+# Does it hold together?
+
+
+def test_the_check_of_the_book_finds_readings_and_corrections_that_do_not_fit(shelves: Shelves, lot: int) -> None:
+    other, round_, stack = shelves.lot(1), started(shelves), shelves.sealed(lot)
+    read(shelves, round_, stack, "3")
+    assert verify(shelves.practice).clean
+    with shelves.practice.writing() as desk:
+        known: dict[str, Any] = {
+            "count_round_id": round_.round_id, "place_id": shelves.places["Store room"], "method": "units",
+            "reading": 1, "reading_unit_qty": 5_000, "counted_qty": 5_000, "counted_at": desk.now,
+            "person_id": shelves.person_id, "holding_id": stack,
+        }  # fmt: skip
+        desk.add(CountLine(lot_id=other, **known))
+    correction = Draft(
+        DocumentKind.COUNT, (Entry(stack, MovementKind.COUNT, 5_000),), count_round_id=round_.round_id, reason="x"
+    )
+    document = shelves.post(correction)
+    found = [(one.check, one.subject, one.subject_id) for one in verify(shelves.practice).findings]
+    assert found == [
+        ("counts", "round", round_.round_id), ("counts", "round", round_.round_id), ("counts", "document", document),
+    ]  # fmt: skip

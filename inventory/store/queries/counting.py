@@ -319,3 +319,57 @@ def _readings(lot_ids: Collection[int]) -> Select[*tuple[Any, ...]]:
         .join(CountRound, col(CountRound.id) == col(CountLine.count_round_id))
         .where(col(CountLine.lot_id).in_(lot_ids), current())
     )  # fmt: skip
+
+
+# Does it hold together?
+
+
+def read_twice(session: Session) -> list[tuple[int, int]]:
+    """Rounds in which one holding has two readings that count, as (round, holding)."""
+    query = (
+        select(col(CountLine.count_round_id), col(CountLine.holding_id))
+        .where(col(CountLine.holding_id).is_not(None), current())
+        .group_by(col(CountLine.count_round_id), col(CountLine.holding_id))
+        .having(func.count() > 1)
+        .order_by(col(CountLine.count_round_id), col(CountLine.holding_id))
+    )
+    return [(number, int(holding or 0)) for number, holding in session.execute(query)]
+
+
+def strayed(session: Session) -> list[tuple[int, int]]:
+    """Readings of another lot or place than the holding they name, or open where it is sealed: (reading, round)."""
+    # found open, its day was estimated; but what is sealed is never open
+    other = col(CountLine.opened_on).is_(None) != col(Holding.opened_on).is_(None)
+    query = (
+        select(col(CountLine.id), col(CountLine.count_round_id))
+        .join(Holding, col(Holding.id) == col(CountLine.holding_id))
+        .where(
+            or_(
+                col(CountLine.lot_id) != col(Holding.lot_id),
+                col(CountLine.place_id) != col(Holding.place_id),
+                other,
+            )
+        )
+        .order_by(col(CountLine.id))
+    )
+    return [(int(line or 0), number) for line, number in session.execute(query)]
+
+
+def unapproved(session: Session) -> list[tuple[int, int]]:
+    """Documents that correct the book for a round that is not approved, or was corrected for before."""
+    first = aliased(Document)
+    earlier = exists().where(
+        col(first.count_round_id) == col(Document.count_round_id),
+        col(first.kind) == DocumentKind.COUNT,
+        col(first.id) < col(Document.id),
+    )
+    query = (
+        select(col(Document.id), col(CountRound.id))
+        .join(CountRound, col(CountRound.id) == col(Document.count_round_id))
+        .where(
+            col(Document.kind) == DocumentKind.COUNT,
+            or_(col(CountRound.state) != "approved", col(CountRound.approved_at).is_(None), earlier),
+        )
+        .order_by(col(Document.id))
+    )
+    return [(int(document or 0), int(number or 0)) for document, number in session.execute(query)]
