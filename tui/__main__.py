@@ -38,7 +38,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
 def _run(arguments: list[str]) -> int:
     if any("\ud800" <= sign <= "\udfff" or sign == "\0" for text in arguments for sign in text):
         raise BadInput("An argument holds bytes that are no text.", "Type it by hand.")
-    words = list(map(_composed, arguments))
+    words = registry.in_full(list(map(_composed, arguments)))
     args = registry.parser(words).parse_args(words)
     run: base.Run = args.run
     with base.Context(args, settings.load()) as context:

@@ -11,7 +11,7 @@ from typing import Any
 from unittest.mock import patch
 
 from inventory.domain.catalogue import SupplierDraft, SupplyDraft
-from inventory.service import booking, catalogue, filling_in, laboratory, ordering, places, setting_up
+from inventory.service import booking, catalogue, filling_in, laboratory, notices, ordering, places, setting_up
 from inventory.store.engine import Store, open_store
 from tests.little_practice import TODAY, LittlePractice
 from tui.__main__ import main
@@ -102,6 +102,9 @@ def stock_up(store: Store) -> None:
     parcel = laboratory.Packing(done.form.visit.visit_id, ("impressions",))
     laboratory.pack(practice, parcel, by="AB")
     laboratory.send(practice, parcel.visit_id, "courier", by="AB")
+    notice = notices.NoticeDraft("N-0", TODAY, (notices.ScopeDraft(lot_from="GONE-1"),))
+    notices.enter(practice, notice, by="MN")
+    notices.close(practice, "N-0", by="MN")
     places.set_level(practice, "operatory 1", "LIGHT", 2, by="AB")
     little.visit("C-1")
     little.visit("C-2", on=TODAY + timedelta(days=1))

@@ -55,6 +55,9 @@ READINGS = {
     "history --changes": ["history", "--changes"],
     "trace lot": ["trace", "lot", "heavy-1"],
     "trace case": ["trace", "case", "C-0"],
+    "trace any": ["trace", "heavy-1"],
+    "notice": ["notice", "list"],
+    "notice show": ["notice", "show", "n-0"],
     "settings": ["settings"],
     "verify": ["verify"],
 }

@@ -31,9 +31,14 @@ GROUPS = {
     "places": ("places", "level", "top-up", "expired"),
     "keeping": ("backup", "restore", "export", "roles-script"),
     "counting": ("count-round",),
-    "telling": ("history", "trace"),
+    "telling": ("history",),
+    "tracing": ("trace",),
+    "notices": ("notice",),
 }
 """The module of each group, and the commands that it adds."""
+
+PLAIN = {"trace": ("any", ("lot", "case", "any"))}
+"""Commands that may be typed without a verb: the one that is meant then, and all of them."""
 
 VALUED = ("--database", "--today", "--by")  # common options that take the next word as their value
 
@@ -71,6 +76,19 @@ def _screens(context: base.Context) -> int:
     from tui.commands import screens  # noqa: PLC0415
 
     return screens.own_practice(context)
+
+
+def in_full(words: Sequence[str]) -> list[str]:
+    """A command typed without its verb, in full: ``trace HE205`` is ``trace any HE205``."""
+    typed = list(words)
+    command = _command(typed)
+    if command not in PLAIN or command is None:
+        return typed
+    meant, verbs = PLAIN[command]
+    after = typed.index(command) + 1
+    if typed[after:] and not {*typed[after:]} & {*verbs, "-h", "--help"}:
+        typed.insert(after, meant)
+    return typed
 
 
 def groups_for(words: Sequence[str]) -> tuple[str, ...]:

@@ -13,8 +13,10 @@ from tui.commands import (
     group_shapes,
     keeping_shapes,
     laboratory_shapes,
+    notice_shapes,
     order_shapes,
     place_shapes,
+    trace_shapes,
     use_shapes,
 )
 from tui.commands.scan_shapes import PACKAGES, SCANS
@@ -23,8 +25,8 @@ from tui.commands.shaping import Part, Shape, document
 
 WEEK_LINE: Shape = {
     "number": "int: its place in the list, for --why",
-    "kind": "word: recalled, expired, opened_too_long, visit_not_ready, not_sent, visit_not_booked, order_overdue, "
-    "runs_short, will_expire, date_not_read, rest_of_no_use, on_hold, count_due",
+    "kind": "word: notice_open, recalled, expired, opened_too_long, visit_not_ready, not_sent, visit_not_booked, "
+    "order_overdue, runs_short, will_expire, date_not_read, rest_of_no_use, on_hold, count_due",
     "subject=line.subject": "text: item, case reference, or order",
     "where=line.where": "text: lot and place, the visit's day, or the supplier",
     "what=line.what": "text: what is the matter",
@@ -35,6 +37,7 @@ WEEK_LINE: Shape = {
     "stock=line.holding_id": "int?: stock number, as commands take it",
     "visit=line.visit_id": "int?",
     "order=line.order": "text: the order's number; empty where it is about none",
+    "notice=line.notice": "text: the recall notice's reference; empty where it is about none",
     "qty=line.qty": "qty: concerned",
     "unit=line.base": "word: cml (0.01 mL), cg (0.01 g) or piece",
     "cents=line.cents": "cents: money concerned",
@@ -219,52 +222,6 @@ HISTORY: Shape = {
     ],
     "story": ["text: with --lot, the same as sentences, with what was changed of the lot"],
 }
-CASE_USE: Shape = {
-    "visit=visit_id": "int?: null where it was not a visit's",
-    "case_ref": "text?",
-    "document=document_id": "int",
-    "on": "date",
-    "by": "text: initials",
-    "places": ["text"],
-    "item_id": "int",
-    "item=item_name": "text",
-    "lot_id": "int",
-    "lot=lot_number": "text",
-    "use_by": "date?",
-    "use_by_read": "word: day, month, none_stated or not_read",
-    "qty": "qty",
-    "unit=base": "word: cml, cg or piece",
-    "steps": ["word"],
-    "retaken": "bool",
-    "lot_confirmed": "bool: read or scanned, else assumed",
-    "late_reason": "word?: expired, held or recalled, where it was used all the same",
-    "held": "bool: on hold now",
-    "recalled": "bool: recalled now",
-}
-TRACE_LOT: Shape = {
-    "lot_id": "int",
-    "lot=lot_number": "text",
-    "item_id": "int",
-    "item=item_name": "text",
-    "unit=base": "word: cml, cg or piece; of every amount below",
-    "unit_qty": "qty: content of one sealed unit",
-    "use_by": "date?",
-    "use_by_read": "word: day, month, none_stated or not_read",
-    "held": "bool",
-    "recalled": "bool",
-    "received": "qty",
-    "counted": "qty: sum of count corrections, signed",
-    "used": "qty",
-    "purged": "qty",
-    "wasted": "qty",
-    "discarded": "qty",
-    "returned": "qty",
-    "on_hand": "qty: received + counted - used - purged - wasted - discarded - returned",
-    "left": [{"stock=holding_id": "int", "place": "text", "opened_on": "date?", "on_hand": "qty"}],
-    "uses": [CASE_USE],
-}
-TRACE_CASE: Shape = {"case_ref": "text", "uses": [CASE_USE]}
-
 SETTINGS: Shape = {
     "workstation": {
         "database": "text: without a password",
@@ -464,8 +421,7 @@ SHAPES: dict[str, Part] = {
     "packages": PACKAGES,
     "import": IMPORTED,
     "history": HISTORY,
-    "trace lot": TRACE_LOT,
-    "trace case": TRACE_CASE,
+    **trace_shapes.SHAPES,
     "settings": SETTINGS,
     "verify": VERIFIED,
     **ahead_shapes.SHAPES,
@@ -473,6 +429,7 @@ SHAPES: dict[str, Part] = {
     **use_shapes.SHAPES,
     **calendar_shapes.SHAPES,
     **laboratory_shapes.SHAPES,
+    **notice_shapes.SHAPES,
     **place_shapes.SHAPES,
     **count_shapes.SHAPES,
     **keeping_shapes.SHAPES,
@@ -488,7 +445,8 @@ PARTS: dict[str, Part] = {
     "line of a form": FORM_LINE,
     "lot used": USED_LOT,
     "line received": RECEIVED_LINE,
-    "use of a lot": CASE_USE,
+    **trace_shapes.PARTS,
+    **notice_shapes.PARTS,
     **ahead_shapes.PARTS,
     **count_shapes.PARTS,
     **estimate_shapes.PARTS,

@@ -168,7 +168,8 @@ def _release(context: base.Context) -> int:
     from inventory.service import holding  # noqa: PLC0415
 
     lot_id = finding.lot(context, context.args.lot, context.args.item)
-    holding.release(context.practice, lot_id=lot_id, reason=context.args.reason, by=context.by)
+    args = context.args
+    holding.release(context.practice, lot_id=lot_id, reason=args.reason, by=context.by, confirmed=args.yes)
     base.say(f"Released: lot {context.args.lot}.")
     return base.OK
 
@@ -183,4 +184,5 @@ def _amend(context: base.Context) -> int:
         use_by=None if args.use_by is None else receiving.use_by(context, args.use_by, "--use-by"),
     )  # fmt: skip
     base.say(words.facts(f"Amended: lot {amended.number}", words.use_by(amended.use_by, amended.use_by_read)))
+    base.say(*(f"Mind: {said}." for said in amended.recall))
     return base.OK
