@@ -12,6 +12,7 @@ from tui import text as shown
 from tui.theme import Status
 
 KINDS = {
+    AlertKind.NOTICE_OPEN: "recall notice",
     AlertKind.RECALLED: "recalled",
     AlertKind.EXPIRED: "expired",
     AlertKind.OPENED_TOO_LONG: "opened too long",
@@ -31,6 +32,7 @@ KINDS = {
 MOST_KINDS = 7  # so many kinds with their counts fit into two lines of 80 cells
 
 DAYS = {
+    AlertKind.NOTICE_OPEN: "answer by, or dated",
     AlertKind.VISIT_NOT_READY: "visit on",
     AlertKind.NOT_SENT: "to be poured by",
     AlertKind.VISIT_NOT_BOOKED: "visit on",
