@@ -94,6 +94,8 @@ class StockApp(Frame):
     def begin(self, practice: "Practice", desktop: "Desktop", *, by: str = "", demo: bool = False) -> None:
         """Work in a practice from now on."""
         self.work = Workplace.of(practice, desktop, by=by or self._by, demo=demo)
+        if desktop.caution:
+            self.notify(desktop.caution, severity="warning", timeout=30)
         self.switch_mode(MODES[0].name)
         self.set_interval(LOOK_AT_CLOCK, self._look_at_clock)
 

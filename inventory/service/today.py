@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from inventory.domain.vocabulary import VisitState
-from inventory.service import forecasting, readiness, visits
+from inventory.service import clock_check, forecasting, readiness, visits
 from inventory.service.practice import Practice
 from inventory.service.readiness import Readiness
 from inventory.service.visits import VisitCard
@@ -27,12 +27,14 @@ class Desktop:
         people: initials of those who work here; nobody in a store where no practice has been set up.
         day_first: how 3/12 is read.
         currency: its code, as it stands in the heads of columns.
+        caution: what is the matter with this workstation's clock; empty where nothing is.
     """
 
     today: date
     people: tuple[str, ...]
     day_first: bool
     currency: str
+    caution: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +82,7 @@ def desktop(practice: Practice) -> Desktop:
             people=tuple(person.initials for person in people.active_people(desk.session)),
             day_first=desk.settings["day_first"],
             currency=desk.settings["currency"],
+            caution=clock_check.caution(desk),
         )
 
 

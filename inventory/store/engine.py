@@ -30,6 +30,7 @@ from inventory.store.address import parse_address, prepare_file
 __all__ = ["Session", "Store", "in_words", "open_store"]
 
 BUSY_MS = 30_000
+_HASTY = ("off", "synchronous_commit")
 _VERSION = text("SELECT version_num FROM alembic_version")
 _COUNT_CHANGE = text("UPDATE revision SET number = number + 1 WHERE (SELECT version_num FROM alembic_version) = :head")
 
@@ -132,12 +133,16 @@ def _prepare_sqlite(path: Path, *, create: bool) -> None:
 
 def _engine(url: URL) -> Engine:
     if url.get_backend_name() == "sqlite":
-        engine = create_engine(url, connect_args={"timeout": BUSY_MS / 1000, "check_same_thread": False})
+        sharing = {"timeout": BUSY_MS / 1000, "check_same_thread": False}
+        engine = create_engine(url, hide_parameters=True, connect_args=sharing)  # no error repeats what was typed
         event.listen(engine, "connect", _set_up_sqlite)
         event.listen(engine, "begin", _begin_sqlite)
         return engine
     patience = f"-c lock_timeout={BUSY_MS} -c idle_in_transaction_session_timeout={2 * BUSY_MS}"
-    return create_engine(url, pool_pre_ping=True, connect_args={"connect_timeout": 10, "options": patience})
+    driver = {"connect_timeout": 10, "options": patience}
+    engine = create_engine(url, hide_parameters=True, pool_pre_ping=True, connect_args=driver)
+    event.listen(engine, "connect", _set_up_postgresql)
+    return engine
 
 
 def _set_up_sqlite(connection: Any, _record: Any) -> None:
@@ -149,6 +154,13 @@ def _set_up_sqlite(connection: Any, _record: Any) -> None:
         "recursive_triggers = ON",  # without it INSERT OR REPLACE gets past the append-only guards
     ):
         connection.execute(f"PRAGMA {pragma}")
+
+
+def _set_up_postgresql(connection: Any, _record: Any) -> None:
+    """What is confirmed outlasts the server, also where the server would rather not wait for its disk."""
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT set_config('synchronous_commit', 'on', false) WHERE %s = current_setting(%s)", _HASTY)
+    connection.commit()
 
 
 def _begin_sqlite(connection: Connection) -> None:

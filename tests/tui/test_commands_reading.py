@@ -1,12 +1,16 @@
 """What commands answer: plain lines for people and screen readers, JSON of documented shapes for scripts."""
 
 import shutil
+import tempfile
 import unicodedata
 from contextlib import closing
 from pathlib import Path
 
 import pytest
 
+from inventory.service import exporting
+from inventory.service.clock import Clock
+from inventory.service.practice import Practice
 from inventory.store.engine import open_store
 from tests.little_practice import TODAY
 from tests.tui.commands import Ran, run, stock_up, stocked, unlike
@@ -51,6 +55,10 @@ READINGS = {
     "places": ["places", "operatory 1"],
     "top-up": ["top-up", "operatory 1", "--by", "AB"],
     "expired": ["expired"],
+    "backup": ["backup", "--to", "backups"],
+    "restore": ["restore", "saved.json", "--to", "again.db"],
+    "export": ["export", "all.zip"],
+    "group show": ["group", "show"],
     "history": ["history"],
     "history --changes": ["history", "--changes"],
     "trace lot": ["trace", "lot", "heavy-1"],
@@ -65,11 +73,19 @@ PEOPLE = "initials,role\nXY,assistant\n"
 VISITS = "BEGIN:VCALENDAR\nBEGIN:VEVENT\nUID:1\nDTSTART:20260304T090000\nSUMMARY:Reline\nEND:VEVENT\nEND:VCALENDAR\n"
 
 
+@pytest.fixture(scope="module")
+def saved(sqlite_template: Path) -> str:
+    """Give an export of a store in which nothing was ever written."""
+    with tempfile.TemporaryDirectory() as folder, closing(open_store(str(sqlite_template))) as store:
+        return exporting.export(Practice(store, Clock()), Path(folder) / "all.json").path.read_text()
+
+
 @pytest.fixture(autouse=True)
-def _beside_a_calendar(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Work in a folder with the practice's calendar in it."""
+def _beside_a_calendar(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, saved: str) -> None:
+    """Work in a folder with the practice's calendar in it, and an export."""
     monkeypatch.chdir(tmp_path)
     Path("visits.ics").write_text(VISITS)
+    Path("saved.json").write_text(saved)
 
 
 @pytest.fixture(scope="module")

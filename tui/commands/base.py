@@ -78,12 +78,14 @@ class Context(ExitStack):
             create: whether an absent store may be created.
             address: another store than the options name.
         """
-        from inventory.service import opening  # noqa: PLC0415
+        from inventory.service import clock_check, opening  # noqa: PLC0415
 
         if self._practice is None:
             today = getattr(self.args, "today", None)
             self._practice = opening.open_practice(address or self.database, today=today, create=create)
             self.callback(self._let_go, self._practice)
+            if said := clock_check.caution_of(self._practice):
+                complain(f"Mind: {said}")
         return self._practice
 
     def _let_go(self, practice: "Practice") -> None:
@@ -149,7 +151,7 @@ def write_text(path: str, text: str, what: str) -> int:
         BadInput: the file exists, or can't be written.
     """
     if path == "-":
-        print(text, end="")
+        print("\n".join(map(harmless, text.split("\n"))) if sys.stdout.isatty() else text, end="")
         return OK
     return write_file(path, text.encode("utf-8"), what)
 

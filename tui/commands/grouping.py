@@ -28,7 +28,10 @@ def add(commands: "base.Commands", common: base.Parser) -> None:
         "show", parents=[common], help="look at several practices, and which lots another one would use up in time",
         description="Exit status 1 where a transfer is proposed or only half of one is posted.",
     )  # fmt: skip
-    shown.add_argument("stores", metavar="PATH-or-URL", nargs="*", type=base.an_address, help="the practices' stores")
+    shown.add_argument(
+        "stores", metavar="PATH-or-URL", nargs="*", type=base.an_address,
+        help="the practices' stores; your own where none is named",
+    )  # fmt: skip
     shown.add_argument("--list", metavar="FILE", help=FILE)
     shown.add_argument("--least", metavar="AMOUNT", help="propose transfers that gain so much or more; 5.00")
     shown.add_argument("--days", metavar="N", type=base.a_number, help="days a transfer is on its way; 2")
@@ -76,7 +79,7 @@ def _addresses(context: base.Context) -> list[str]:
             said = error.strerror if isinstance(error, OSError) else "it is no text"
             raise BadInput(f"--list: {args.list} can't be read: {said}.", "Name a file of addresses.") from None
         listed = [line.strip() for line in lines if line.strip() and not line.lstrip().startswith("#")]
-    return [*args.stores, *listed]
+    return [*args.stores, *listed] or [context.database]
 
 
 def _open(context: base.Context, address: str, opened: ExitStack) -> tuple[str, "Practice"]:

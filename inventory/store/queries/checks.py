@@ -4,6 +4,7 @@ These are the only queries that read the ledger from end to end; they run when s
 """
 
 from collections.abc import Iterator
+from datetime import datetime
 from itertools import groupby
 from typing import Any
 
@@ -205,6 +206,13 @@ def file_faults(session: Session) -> list[str]:
     said = [str(line) for line in session.execute(text("PRAGMA integrity_check")).scalars()]
     links = session.execute(text("PRAGMA foreign_key_check")).all()
     return [line for line in said if line != "ok"] + [f"{row[0]} {row[1]} points at no {row[2]}" for row in links]
+
+
+def newest_entry(session: Session) -> datetime | None:
+    """When the newest document was recorded; None in an empty book."""
+    query = select(col(Document.recorded_at)).order_by(col(Document.id).desc()).limit(1)
+    found: datetime | None = session.execute(query).scalar_one_or_none()
+    return found
 
 
 def size(session: Session) -> tuple[int, int, int]:
