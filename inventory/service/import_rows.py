@@ -14,6 +14,7 @@ from datetime import date
 from types import MappingProxyType
 from typing import TypeVar
 
+from inventory.domain.cells import unmarked
 from inventory.domain.dates import DateOrder, parse_date
 from inventory.domain.quantity import parse_decimal
 from inventory.errors import BadInput, RowError, RowErrors
@@ -255,6 +256,8 @@ def _check_header(table: Table, ours: Sequence[str], columns: Sequence[str], nee
 
 
 def _row(number: int, record: Sequence[str], ours: Sequence[str], today: date, order: DateOrder) -> Row:
+    if FAULT in ours:  # a file of rejected rows, written so that no spreadsheet finds a formula in it
+        record = [cell if isinstance(cell, FaultyCell) else unmarked(cell) for cell in record]
     padded = [*record, *[""] * (len(ours) - len(record))]
     used = [(name, cell) for name, cell in zip(ours, padded, strict=False) if name not in (FAULT, LEFT_OUT)]
     cells = {name: "" if isinstance(cell, FaultyCell) else cell.strip() for name, cell in used}

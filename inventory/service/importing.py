@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import NoReturn
 
+from inventory.domain.cells import marked
 from inventory.domain.dates import DateOrder
 from inventory.errors import RowError, RowErrors
 from inventory.service import import_catalogue as catalogue_files
@@ -181,7 +182,8 @@ def _rejected(row: Row) -> Rejected:
 def rejected_csv(result: Imported) -> str:
     """The rejected rows as a file like the one they came from, with what is wrong in a further column.
 
-    Corrected, it can be imported as it is: the further column is left out when it is read.
+    Corrected, it can be imported as it is: the further column is left out when it is read. No spreadsheet takes any of
+    it for a formula (`inventory.domain.cells`).
     """
     written = io.StringIO()
     writer = csv.writer(written, delimiter=result.delimiter)  # ends lines with both signs, so that either is quoted
@@ -189,7 +191,8 @@ def rejected_csv(result: Imported) -> str:
     width = len(result.header)
     for rejected in result.rejected:
         faults = "; ".join(_said(fault) for fault in rejected.faults)
-        writer.writerow([*rejected.cells[:width], faults, *rejected.cells[width:]])
+        cells = [marked(cell) for cell in (*rejected.cells[:width], faults, *rejected.cells[width:])]
+        writer.writerow(cells)
     return written.getvalue()
 
 

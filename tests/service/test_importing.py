@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from sqlmodel import SQLModel, func, select
 
 from inventory.domain.catalogue import TrayLine
+from inventory.domain.cells import unmarked
 from inventory.domain.vocabulary import Arch, ItemKind, Role, UseByReading, Viscosity, VisitState, WayOfUse
 from inventory.errors import BadInput, NotAllowed, NotFound, RowErrors
 from inventory.service import catalogue, import_stock, receiving, setting_up
@@ -195,6 +196,16 @@ def test_no_cell_of_a_rejected_row_is_lost(practice: Practice) -> None:
     assert [(*row[:3], *row[4:]) for row in rows] == [
         ("X-1", "ends\rin two", "tip", "more", "and more"), ("X-2", "short", ""),
     ]  # fmt: skip
+
+
+def test_no_spreadsheet_finds_a_formula_in_rejected_rows_and_corrected_they_come_in_as_they_were(
+    practice: Practice,
+) -> None:
+    text = "code,name,kind,unit,content\nX-1,=1+1,tip,mL,50\nX-2,'quoted',tip,mL,50\n"
+    written = rejected_csv(load(practice, "items", text, partial=True))
+    assert [row[1] for row in csv.reader(io.StringIO(written, newline=""))] == ["name", "'=1+1", "''quoted'"]
+    assert load(practice, "items", written.replace("mL,50", "piece,1")).added == 2
+    assert [catalogue.item(practice, code).draft.name for code in ("X-1", "X-2")] == ["=1+1", "'quoted'"]
 
 
 def test_a_trial_run_counts_everything_and_keeps_nothing(practice: Practice) -> None:
@@ -462,7 +473,7 @@ def either_all_or_nothing(practice: Practice, kind: str, data: bytes, *, partial
         assert result.added + result.updated + len(result.rejected) <= result.rows
         assert partial or not result.rejected
         written = csv.reader(io.StringIO(rejected_csv(result), newline=""), delimiter=result.delimiter)
-        assert [row[: len(result.header)] for row in list(written)[1:]] == [
+        assert [list(map(unmarked, row[: len(result.header)])) for row in list(written)[1:]] == [
             list(one.cells[: len(result.header)]) for one in result.rejected
         ]
     assert everything(practice) == before
