@@ -15,6 +15,7 @@ from inventory.errors import BadInput
 
 NAME = "impression-stock"
 PREFIX = "IMPRESSION_STOCK_"
+TOKEN = f"{PREFIX}TOKEN"
 THEMES = ("light", "dark", "high-contrast", "plain")
 LONGEST = 500  # characters of a setting
 _PASSWORD = re.compile(r"(://[^/@:]*):[^/]*@")
@@ -72,6 +73,16 @@ def load() -> Settings:
 def from_environment() -> tuple[str, ...]:
     """The settings that the environment decides, whatever the file says."""
     return tuple(key for key in KEYS if PREFIX + key.upper() in os.environ)
+
+
+def access_token() -> str:
+    """What a browser has to know to see the screens; from the environment alone, never kept in the file."""
+    return _readable("token", os.environ.get(TOKEN, "")).strip()
+
+
+def for_a_browser(database: str) -> dict[str, str]:
+    """The environment of a program whose screens a browser shows: this store, and nobody's initials."""
+    return {f"{PREFIX}DATABASE": database, f"{PREFIX}BY": ""}
 
 
 def remember(**values: str) -> Settings:

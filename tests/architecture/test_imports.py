@@ -56,6 +56,10 @@ def test_help_for_every_command_costs_no_more_than_reading_the_command_line() ->
     assert loaded.isdisjoint({*DATABASES, *NUMBERS, *SCREENS})
 
 
+def test_the_server_for_browsers_leaves_the_screens_to_the_processes_it_starts() -> None:
+    assert loaded_by("tui.serving.server", "tui.commands.serving").isdisjoint({*SCREENS, *DATABASES, *NUMBERS})
+
+
 @pytest.mark.parametrize("package", ["inventory.service", "inventory.store"])
 def test_no_service_and_no_store_loads_the_screens(package: str) -> None:
     assert loaded_by(*modules_of(package)).isdisjoint({*SCREENS, "tui"})
@@ -72,7 +76,8 @@ def test_a_service_starts_without_the_library_for_numbers_and_without_the_one_fo
 def test_no_plain_command_loads_the_screens(tmp_path: Path) -> None:
     url = f"sqlite:///{tmp_path}/practice.db"
     make_tables(url)
-    plain = [name for name in commands() if name not in {"demo", "seed"}]  # living two years takes long
+    # living two years takes long, and a server never ends by itself
+    plain = [name for name in commands() if name not in {"demo", "seed", "serve"}]
     loaded = loaded_by_commands(plain, "--database", url)
     assert "sqlmodel" in loaded, "no command got as far as the store"
     assert loaded.isdisjoint(SCREENS)

@@ -9,6 +9,7 @@ from tui.commands import base
 
 GROUPS = {
     "screens": ("demo", "seed"),
+    "serving": ("serve",),
     "setting": ("set-up", "settings"),
     "importing": ("import",),
     "checking": ("week", "verify"),
