@@ -93,14 +93,14 @@ def entries(desk: Desk, rows: Collection[ChangeRow]) -> tuple[ChangeEntry, ...]:
 
 
 def told(row: ChangeRow, name: str) -> str:
-    """A change in words: ``lot A1: use by 2027-03-31, was 2027-03-01 (read again)``."""
+    """A change in words: ``lot A1: use by set to 2027-03-31, was 2027-03-01 (read again)``."""
     field = row.field.replace("_", " ")
     if not row.old:
-        what = f"{field} {row.new}"
+        what = f"{field} set to {row.new}"
     elif not row.new:
         what = f"{field} taken away, was {row.old}"
     else:
-        what = f"{field} {row.new}, was {row.old}"
+        what = f"{field} set to {row.new}, was {row.old}"
     why = f" ({row.reason})" if row.reason else ""
     return f"{SUBJECTS.get(row.subject, row.subject.replace('_', ' '))} {name}: {what}{why}"
 

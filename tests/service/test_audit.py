@@ -97,11 +97,11 @@ def test_changes_are_found_by_item_lot_case_person_subject_and_day(clinic: Clini
         return [one.words for one in changes.changes(clinic.practice, which)]
 
     case = found(Which(case_ref="C-7"))
-    assert "parcel of case C-7: contents impressions" in case
-    assert "visit of case C-7: state done, was planned" in case
-    assert case[-1] == "visit of case C-7: state planned"
+    assert "parcel of case C-7: contents set to impressions" in case
+    assert "visit of case C-7: state set to done, was planned" in case
+    assert case[-1] == "visit of case C-7: state set to planned"
     item = catalogue.item(clinic.practice, "LIGHT-A")
-    assert found(Which(item_id=item.item_id))[0] == "item LIGHT-A: level at operatory 1 2"
+    assert found(Which(item_id=item.item_id))[0] == "item LIGHT-A: level at operatory 1 set to 2"
     assert all(one.startswith("item ") for one in found(Which(subject="item")))
     assert found(Which(person=BY, since=TODAY, until=TODAY)) == found(Which(person=BY))
     assert found(Which(since=TOMORROW)) == []

@@ -10,6 +10,7 @@ from textual.widgets import Static
 
 from inventory.errors import NotAllowed
 from inventory.service import catalogue, stock_views, tracing, visits
+from inventory.service.changes import Which
 from inventory.service.practice import Practice
 from inventory.service.tracing import Entry, Filter
 from tui import text as shown
@@ -17,6 +18,7 @@ from tui import workers
 from tui.dialogs.choose import ChooseDialog
 from tui.dialogs.reading import ErrorDialog, ReadingDialog
 from tui.screens.base import ModeScreen
+from tui.screens.changes import ChangesScreen
 from tui.screens.posted import undo
 from tui.theme import Status
 from tui.widgets.table import Column, ListTable, Row
@@ -49,7 +51,8 @@ class HistoryScreen(ModeScreen):
         Binding("f", "narrow", "Narrow"),
         Binding("x", "everything", "Everything"),
         Binding("o", "older", "Older"),
-        Binding("a", "read_again", "Read again"),
+        Binding("c", "changes", "Changes"),
+        Binding("a", "read_again", "Read again", show=False),
     ]
 
     def __init__(self) -> None:
@@ -181,6 +184,12 @@ class HistoryScreen(ModeScreen):
             self._read(min(self._entries))
         else:
             self.notify("There are no older ones.", markup=False)
+
+    def action_changes(self) -> None:
+        """What was changed beside the stock itself, of what the list is narrowed to."""
+        which, person = self._narrow.which, self._narrow.person
+        asked = Which(which.item_id, which.lot_id, which.case_ref or "", person)
+        self.app.push_screen(ChangesScreen(asked, self._narrow.words))
 
     def action_read_again(self) -> None:
         self.read()

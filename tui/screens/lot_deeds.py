@@ -7,11 +7,12 @@ from textual.content import Content
 
 from inventory.domain.quantity import show as exact
 from inventory.errors import NotAllowed
-from inventory.service import holding, moving, tracing
+from inventory.service import holding, lot_story, moving, tracing
+from inventory.service.lot_story import Story
 from inventory.service.lots import UseBy
 from inventory.service.setting_up import PracticeState
 from inventory.service.stock_views import LotLine
-from inventory.service.tracing import Entry, LotTrace
+from inventory.service.tracing import LotTrace
 from tui import text as shown
 from tui import workers
 from tui.dialogs.confirm import Confirmed
@@ -185,11 +186,11 @@ def story(screen: StockScreen, heap: Heap) -> None:
     """Where the lot came from, where it went and what is left."""
     practice, lot = screen.practice, heap.lot
 
-    def read() -> tuple[LotTrace, tuple[Entry, ...]]:
-        return tracing.lot_uses(practice, lot.lot_id), tracing.lot_story(practice, lot.lot_id)
+    def read() -> tuple[LotTrace, Story]:
+        return tracing.lot_uses(practice, lot.lot_id), lot_story.story(practice, lot.lot_id)
 
-    def tell(found: tuple[LotTrace, tuple[Entry, ...]]) -> None:
-        screen.app.push_screen(ReadingDialog(f"Lot {lot.lot_number}", [*_sums(found[0]), *_entries(found[1])]))
+    def tell(found: tuple[LotTrace, Story]) -> None:
+        screen.app.push_screen(ReadingDialog(f"Lot {lot.lot_number}", [*_sums(found[0]), *_story_lines(found[1])]))
 
     workers.run(screen, read, tell, name="story", busy="Reading the lot's story")
 
@@ -212,10 +213,9 @@ def _signed(qty: int, trace: LotTrace) -> str:
     return f"{'-' if qty < 0 else ''}{exact(abs(qty), trace.base)}"
 
 
-def _entries(entries: tuple[Entry, ...]) -> Iterator[Content]:
-    for entry in entries:
-        lines = [shown.muted(f"  {line.words}") for line in entry.lines]
-        yield Content("\n").join([shown.plain(entry.words), *lines])
+def _story_lines(story: Story) -> Iterator[Content]:
+    for line in story.lines:
+        yield shown.plain(story.told(line)) if line.stands else shown.muted(story.told(line))
 
 
 DEEDS: dict[str, Any] = {

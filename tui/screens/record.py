@@ -15,9 +15,10 @@ from inventory.service.visit_desk import VisitRecord
 from tui import text as shown
 from tui import workers
 from tui.screens import book_out_lines as words
-from tui.screens import visit_deeds, visit_words
+from tui.screens import case_file, visit_deeds, visit_words
 from tui.screens.base import StepScreen
 from tui.screens.booked import undo
+from tui.screens.laboratory import LaboratoryScreen
 from tui.theme import Status
 from tui.widgets.table import Column, ListTable, Row
 
@@ -38,6 +39,8 @@ class RecordScreen(StepScreen[object]):
     BINDINGS = [
         Binding("u", "undo", "Undo the booking"),
         Binding("m", "remake", "Remake"),
+        Binding("r", "record", "Record as PDF"),
+        Binding("l", "laboratory", "Laboratory"),
         Binding("escape", "leave", "Back"),
     ]
 
@@ -143,7 +146,7 @@ class RecordScreen(StepScreen[object]):
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:  # noqa: ARG002 - Textual's signature
         """Undoing and remakes are for visits that are booked out."""
-        if action in ("undo", "remake"):
+        if action in ("undo", "remake", "record", "laboratory"):
             return self._record is not None and self._record.card.state is VisitState.DONE
         return True
 
@@ -151,6 +154,15 @@ class RecordScreen(StepScreen[object]):
         if self._record is not None:
             card = self._record.card
             undo(self, card, lambda: self.finish(card))
+
+    def action_record(self) -> None:
+        """Write the record for the patient's file and the laboratory."""
+        if self._record is not None:
+            case_file.write(self, self._record.card.case_ref, self._visit_id)
+
+    def action_laboratory(self) -> None:
+        """Pack what goes to the laboratory, say that it was sent, or what was answered."""
+        self.app.push_screen(LaboratoryScreen(self._visit_id))
 
     def action_remake(self) -> None:
         if self._record is not None:

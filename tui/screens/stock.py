@@ -21,6 +21,7 @@ from tui.screens.fits import show_fits
 from tui.screens.import_file import ImportScreen
 from tui.screens.lots import LotsScreen
 from tui.screens.pictures import Picture, PictureScreen
+from tui.screens.places import PlacesScreen
 from tui.screens.receive import ReceiveScreen
 from tui.screens.starter import StarterScreen
 from tui.screens.usage import UsageScreen
@@ -51,6 +52,7 @@ class ItemsScreen(ModeScreen):
         Binding("f", "pictures", "Forecast of the item, its lots and weeks as pictures", show=False),
         Binding("u", "usage", "Use and waste of a period", show=False),
         Binding("k", "classes", "What to count how often", show=False),
+        Binding("b", "by_place", "By place: what stands where, topping up", show=False),
         Binding("a", "read_again", "Read again", show=False),
     ]
 
@@ -224,6 +226,10 @@ class ItemsScreen(ModeScreen):
 
     def action_import_file(self) -> None:
         self.app.push_screen(ImportScreen())
+
+    def action_by_place(self) -> None:
+        """What stands where, and topping operatories up."""
+        self.app.push_screen(PlacesScreen())
 
     def action_read_again(self) -> None:
         self.read()

@@ -18,6 +18,7 @@ from tui.screens import visit_deeds, visit_ways
 from tui.screens import visit_words as words
 from tui.screens.base import ModeScreen
 from tui.screens.booked import undo
+from tui.screens.laboratory import LaboratoryScreen
 from tui.screens.visit_form import NO_NAMES
 from tui.widgets.safe_input import SafeInput
 from tui.widgets.table import Column, ListTable, Row
@@ -43,6 +44,7 @@ class VisitsScreen(ModeScreen):
         Binding("x", "cancel_visit", "Cancel it"),
         Binding("f", "next_state", "Planned, done, ..."),
         Binding("slash", "find", "Find", key_display="/"),
+        Binding("l", "laboratory", "Laboratory"),
         Binding("b", "book_out", "Book out", show=False),
         Binding("u", "undo", "Undo the booking", show=False),
         Binding("m", "remake", "Plan a remake", show=False),
@@ -185,6 +187,11 @@ class VisitsScreen(ModeScreen):
         said = NotAllowed(otherwise, f"This one is {card.state}; choose another line.")
         self.app.push_screen(ErrorDialog.of(said))
         return None
+
+    def action_laboratory(self) -> None:
+        """What goes to the laboratory, the visit under the cursor first where something of it does."""
+        card = self._card
+        self.app.push_screen(LaboratoryScreen(card.visit_id if card is not None else None))
 
     def action_book_out(self) -> None:
         """Book out the visit under the cursor."""

@@ -21,6 +21,8 @@ from tui.screens.base import CAUTION, ModeScreen
 from tui.screens.classes import ClassesScreen
 from tui.screens.counting import CountRoundsScreen
 from tui.screens.estimates import EstimatesScreen
+from tui.screens.expired_walk import ExpiredWalkScreen
+from tui.screens.laboratory import LaboratoryScreen
 from tui.screens.orders import OrdersScreen
 from tui.screens.pictures import Picture, PictureScreen
 from tui.screens.receive import ReceiveScreen
@@ -47,6 +49,7 @@ class WeekScreen(ModeScreen):
         Binding("f", "forecast", "Forecast of the line's item, as a picture", show=False),
         Binding("b", "lots", "All lots until their last day, as a picture", show=False),
         Binding("e", "estimates", "What steps take", show=False),
+        Binding("x", "expired_walk", "Take expired stock off the shelves, place by place", show=False),
         Binding("a", "read_again", "Read again", show=False),
     ]
 
@@ -144,7 +147,7 @@ class WeekScreen(ModeScreen):
             Action.DISCARD: self._discard,
             Action.SET_ASIDE: self._set_aside,
             Action.OPEN_VISIT: self._open_visit,
-            Action.SEND: self._open_visit,
+            Action.SEND: self._send,
             Action.OPEN_ORDER: self._open_order,
             Action.ORDER: self._open_order,
             Action.RECEIVE: self._receive,
@@ -166,6 +169,9 @@ class WeekScreen(ModeScreen):
     def _open_visit(self, alert: Alert) -> None:
         if alert.visit_id is not None:
             visit_ways.open_visit(self, alert.visit_id)
+
+    def _send(self, alert: Alert) -> None:
+        self.app.push_screen(LaboratoryScreen(alert.visit_id))
 
     def _open_order(self, alert: Alert) -> None:
         basket = self._check.basket_of(alert.item_id) if self._check else None
@@ -228,6 +234,10 @@ class WeekScreen(ModeScreen):
     def action_lots(self) -> None:
         """Look at all lots on their way to their last day."""
         self.app.push_screen(PictureScreen(Picture.LOTS))
+
+    def action_expired_walk(self) -> None:
+        """Take expired stock off the shelves, place by place."""
+        self.app.push_screen(ExpiredWalkScreen())
 
     def action_read_again(self) -> None:
         self.read()
