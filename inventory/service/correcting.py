@@ -170,6 +170,8 @@ def _counted(desk: Desk, document: Posted) -> set[int]:
 
 def _hindrance(desk: Desk, document: Posted) -> tuple[str, str] | None:
     """Why a document can't be undone now and what to do, in words; None where it can."""
+    if told_late := _relied_on(desk, document):
+        return told_late
     lines = history.lines(desk.session, [document.document_id])[document.document_id]
     counted = _counted(desk, document)
     for holding_id, delta in _deltas(desk, document).items():
@@ -189,6 +191,20 @@ def _hindrance(desk: Desk, document: Posted) -> tuple[str, str] | None:
                 "Correct its count first.",
             )
     return None
+
+
+def _relied_on(desk: Desk, document: Posted) -> tuple[str, str] | None:
+    """A round of counting is not undone any more once something was booked late and left what it had counted."""
+    holdings = counting.corrected_in(desk.session, document.document_id)
+    late = [
+        one for one in history.standing_since(desk.session, holdings, document.document_id) if one.reason == COUNT_AGAIN
+    ]
+    if not late:
+        return None
+    return (
+        f"What happened before this count was booked after it, and left what it had counted{_since(late)}.",
+        "Count again instead: a newer count puts everything right.",
+    )
 
 
 def _since(documents: list[Posted]) -> str:

@@ -135,7 +135,7 @@ def sheet_of(desk: Desk, row: CountRound) -> Sheet:
     """`sheet` within a unit of work."""
     shelves = shelves_of(desk, row)
     expected = {} if row.blind else expected_of(desk, shelves)
-    lines = tuple(_line(desk, shelf, expected.get(shelf.key)) for shelf in shelves)
+    lines = tuple(line_of(desk, shelf, expected.get(shelf.key)) for shelf in shelves)
     return Sheet(card(desk, row), desk.today, desk.zone, lines)
 
 
@@ -153,7 +153,8 @@ def expected_of(desk: Desk, shelves: Collection[Shelf]) -> dict[str, int]:
     }
 
 
-def _line(desk: Desk, shelf: Shelf, expected: int | None) -> SheetLine:
+def line_of(desk: Desk, shelf: Shelf, expected: int | None) -> SheetLine:
+    """A shelf as the sheet shows it."""
     line = SheetLine(
         key=shelf.key, holding_id=shelf.holding_id, lot_id=shelf.lot.id or 0, lot_number=shelf.lot.number,
         use_by=shelf.lot.use_by, use_by_read=shelf.lot.use_by_read, item_id=shelf.item.id or 0,

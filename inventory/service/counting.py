@@ -13,7 +13,19 @@ from inventory.domain.counting import Reading, counted_qty, parse_reading, readi
 from inventory.domain.vocabulary import CountMethod
 from inventory.domain.words import clean
 from inventory.errors import AlreadyDone, BadInput, NotFound
-from inventory.service.count_sheet import DROPPED, OPEN, RoundCard, Sheet, SheetLine, card, cards, no_line, sheet_of
+from inventory.service.count_sheet import (
+    DROPPED,
+    OPEN,
+    RoundCard,
+    Sheet,
+    SheetLine,
+    card,
+    cards,
+    expected_of,
+    line_of,
+    no_line,
+    sheet_of,
+)
 from inventory.service.count_shelves import FOUND, Reach, Scope, Shelf, facts_of, shelves_of, stored_scope
 from inventory.service.happened import check_received
 from inventory.service.lots import STANDING, LotWords, UseBy, check_dates, save_lots
@@ -144,8 +156,8 @@ def record(
         person_id, row = desk.person(by), _open_round(desk, round_id)
         shelf = _shelf(desk, row, key)
         read = parse_reading(reading, shelf.facts, method) if isinstance(reading, str) else reading
-        _Hand(desk, row, person_id, _moment(desk, row, at)).keep(shelf, read)
-        return _line_of(desk, row, shelf)
+        head = _Hand(desk, row, person_id, _moment(desk, row, at)).keep(shelf, read)
+        return _line_of(desk, row, replace(shelf, head=head))
 
 
 def confirm_none(practice: Practice, round_id: int, keys: Collection[str], *, by: str) -> Sheet:
@@ -208,8 +220,8 @@ def found(
             raise AlreadyDone(f"That lot is on the sheet, line {shelf.key}.", "Enter what was counted there.")
         new = Shelf(key, None, None, lot, item, place, what.opened_on, facts)
         hand = _Hand(desk, row, person_id, _moment(desk, row, at))
-        line_id = hand.keep(new, parse_reading(reading, facts), int(key) if key else None)
-        return _line_of(desk, row, replace(new, key=key or f"{FOUND}{line_id}"))
+        head = hand.keep(new, parse_reading(reading, facts), int(key) if key else None)
+        return _line_of(desk, row, replace(new, key=key or f"{FOUND}{head.id}", head=head))
 
 
 def drop(practice: Practice, round_id: int, *, reason: str, by: str) -> RoundCard:
@@ -272,28 +284,29 @@ class _Hand:
     person_id: int
     at: datetime
 
-    def keep(self, shelf: Shelf, read: Reading, holding_id: int | None = None) -> int:
-        """Keep a reading; returns its number."""
+    def keep(self, shelf: Shelf, read: Reading, holding_id: int | None = None) -> CountLine:
+        """Keep a reading."""
         return self._write(shelf, read, counted_qty(read, shelf.facts), holding_id)
 
-    def withdraw(self, shelf: Shelf, before: CountLine) -> int:
+    def withdraw(self, shelf: Shelf, before: CountLine) -> CountLine:
         return self._write(shelf, Reading(CountMethod.WITHDRAWN, before.reading), None, None)
 
-    def _write(self, shelf: Shelf, read: Reading, qty: int | None, holding_id: int | None) -> int:
+    def _write(self, shelf: Shelf, read: Reading, qty: int | None, holding_id: int | None) -> CountLine:
         head = shelf.head
-        return self.desk.add(
-            CountLine(
-                count_round_id=self.row.id or 0, lot_id=shelf.lot.id or 0, place_id=shelf.place.id or 0,
-                opened_on=shelf.opened_on,
-                holding_id=holding_id or (head.holding_id if head else shelf.holding_id),
-                method=read.method, reading=read.number, reading_unit_qty=reading_unit_qty(read.method, shelf.facts),
-                counted_qty=qty, counted_at=self.at, person_id=self.person_id, replaces_id=head.id if head else None,
-            )
+        line = CountLine(
+            count_round_id=self.row.id or 0, lot_id=shelf.lot.id or 0, place_id=shelf.place.id or 0,
+            opened_on=shelf.opened_on, holding_id=holding_id or (head.holding_id if head else shelf.holding_id),
+            method=read.method, reading=read.number, reading_unit_qty=reading_unit_qty(read.method, shelf.facts),
+            counted_qty=qty, counted_at=self.at, person_id=self.person_id, replaces_id=head.id if head else None,
         )  # fmt: skip
+        self.desk.add(line)
+        return line
 
 
 def _line_of(desk: Desk, row: CountRound, shelf: Shelf) -> SheetLine:
-    return sheet_of(desk, row).line(shelf.key)
+    """A shelf as the sheet shows it, with the reading that was just taken."""
+    expected = {} if row.blind else expected_of(desk, [shelf])
+    return line_of(desk, shelf, expected.get(shelf.key))
 
 
 def _found_where(desk: Desk, row: CountRound, what: Found) -> tuple[Item, Place]:

@@ -296,6 +296,16 @@ def corrected_by(session: Session, round_ids: Collection[int]) -> dict[int, tupl
     return {number: (document, undone is None) for number, document, undone in session.execute(query)}
 
 
+def corrected_in(session: Session, document_id: int) -> list[int]:
+    """The holdings that were read in the round that a document corrects the book for; none where it is about none."""
+    query = (
+        select(col(CountLine.holding_id))
+        .join(Document, col(Document.count_round_id) == col(CountLine.count_round_id))
+        .where(col(Document.id) == document_id, col(CountLine.holding_id).is_not(None), current())
+    )
+    return [int(number or 0) for number in session.execute(query).scalars()]
+
+
 def lots(session: Session, lot_ids: Collection[int]) -> dict[int, Lot]:
     """Some lots by number."""
     query = select(Lot).where(col(Lot.id).in_(lot_ids))
