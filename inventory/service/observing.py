@@ -7,8 +7,9 @@ its own, and the interval is asked only for the rest. Deliveries, returns and se
 
 *Rests.* Of an opened unit whose rest is written off, or that is thrown away, the book knows only what its own
 expectation left; taken for known, it would confirm the expectation for ever. So what such a rest holds is one more
-unknown, learned with the others: between nothing and the least that any step draws of the article (written off), or
-between nothing and a full unit (thrown away), all alike likely. A unit booked as used up was empty: nothing goes then.
+unknown, learned with the others: between nothing and the least that any step draws of the article, all alike likely; or
+between nothing and a full unit, where it was discarded or the book believes in more than a third of a unit. A unit
+booked as used up was empty: nothing goes then.
 
 *Forgetting.* A reset of a need forgets what was before it: an attempt before the reset is asked as one of another,
 unknown need, so that the counts around it still teach about the others. A practice that changed its ways on a day
@@ -25,7 +26,6 @@ from inventory.domain import count_intervals
 from inventory.domain import learning as law
 from inventory.domain.count_intervals import Attempt, Counted, Flow
 from inventory.domain.learning import Count, Entered, Interval, Prior
-from inventory.domain.vocabulary import MovementKind
 from inventory.service.practice import Desk
 from inventory.store.queries import counting, planning
 from inventory.store.queries import learning as query
@@ -34,12 +34,13 @@ from inventory.store.queries.learning import AttemptRow, EnteredRow
 
 MOST = 100  # newest amounts entered that are asked of each step: they tell its mean to a tenth of its spread
 MOST_COUNTS = 80  # newest counts of each article: older weekly ones tell hardly anything that they don't
+MUCH = 3  # a booked rest of more than one such part of a unit may be anything (tests/benchmarks/learning.py)
 LOOK_BACK_WEEKS = int(4 * law.HALF_LIFE_WEEKS)  # older ones would count for less than a sixteenth
 
 Key = tuple[int, int]
 """A need and how often it was reset by then: what was before a reset is asked as another need.
 
-Rests are needs too: the article's number, negative, with 0 for what was written off and 1 for what was thrown away.
+Rests are needs too: the article's number, negative, with 0 for a little written off and 1 for what may be more.
 """
 
 
@@ -99,10 +100,10 @@ def observed(desk: Desk, needs: Mapping[int, Wanted]) -> Observed:
 
 def _rest(desk: Desk, key: Key, needs: Mapping[int, Wanted]) -> Prior:
     """What is believed of a rest: anything up to the least that a step draws, or up to a full unit, alike likely."""
-    item_id, thrown = -key[0], key[1] == 1
+    item_id, much = -key[0], key[1] == 1
     unit = float(planning.items(desk.session, [item_id])[item_id].unit_qty)
     drawn = [need.prior.mean for need in needs.values() if item_id in need.articles]
-    most = unit if thrown else min([*drawn, unit])
+    most = unit if much else min([*drawn, unit])
     return Prior(most / 2, most / sqrt(12))
 
 
@@ -121,8 +122,9 @@ def _intervals(desk: Desk, needs: Mapping[int, Wanted]) -> list[Interval[Key]]:
     for row in query.flows(desk.session, newest, first):
         flows[row.item_id].append(Flow(row.qty, row.happened_at))
     attempts = _attempts(desk, query.attempts(desk.session, newest, first), needs)
-    for item, at, kind in query.rests(desk.session, newest, first):
-        attempts[item].append(Attempt((-item, int(kind is MovementKind.DISCARD)), 0, at))
+    for rest in query.rests(desk.session, newest, first):
+        more = rest.discarded or MUCH * rest.booked_qty > rest.unit_qty
+        attempts[rest.item_id].append(Attempt((-rest.item_id, int(more)), 0, rest.happened_at))
     return [
         interval
         for item, found in newest.items()

@@ -11,7 +11,7 @@ import pytest
 from numpy.typing import NDArray
 
 from inventory.domain.learning import learn, posterior
-from tests.benchmarks.learning import ASKED, DESIGNS, Design, Score, believed, drawn, score, wild_counts
+from tests.benchmarks.learning import ASKED, DESIGNS, Design, Score, believed, drawn, rests, score, wild_counts
 
 Array = NDArray[np.float64]
 PRACTICES = 24
@@ -92,6 +92,12 @@ def test_one_count_typed_tenfold_is_found_and_moves_an_estimate_by_a_fraction_of
     assert wild.found == wild.practices
     assert wild.typical("the program") < 0.75
     assert wild.typical("least squares") > 20
+
+
+def test_rests_that_are_thrown_away_confirm_nothing_where_they_are_asked_as_unknowns() -> None:
+    found = rests(PRACTICES, SEED)
+    assert found.rmse("unknown") < min(found.rmse("believed"), found.rmse("never learning"))
+    assert found.held["believed"].mean() < 0.85 <= found.held["unknown"].mean()
 
 
 def test_what_the_heavy_body_takes_in_all_is_known_far_better_than_any_step() -> None:

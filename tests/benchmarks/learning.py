@@ -259,6 +259,116 @@ def spoil(intervals: Sequence[Interval[Need]], number: int, more: int) -> list[I
     ]
 
 
+@dataclass(frozen=True)
+class Rests:
+    """What rests that are thrown away do to learning: errors in mL, and whether the 90 % intervals held."""
+
+    errors: dict[str, Array]
+    held: dict[str, NDArray[np.bool_]]
+
+    def rmse(self, treatment: str) -> float:
+        return float(np.sqrt((self.errors[treatment] ** 2).mean()))
+
+
+REST, MORE = Need("any", "rest", ""), Need("any", "more than a rest", "")
+
+
+def rests(practices: int, seed: int, *, hasty: bool = False) -> Rests:
+    """The heavy body of the third design, rests that serve no load thrown away.
+
+    *Believed*: the book's own rest (a full cartridge less what was expected of it) is taken for what was thrown away.
+    *Unknown*: each rest is one more attempt of an unknown need, between nothing and the least load; or, where the book
+    believes in more than a third of a cartridge (the best of a fifth, a quarter and a third here), of another one,
+    between nothing and a full cartridge.
+    """
+    design, priors = DESIGNS[2], believed("heavy")
+    generator, wanted = np.random.default_rng(seed), needs("heavy")
+    least = min(prior.mean for prior in priors.values())
+    unknown = {
+        **priors, REST: Prior(least / 2, least / 12**0.5), MORE: Prior(CARTRIDGE / 2, CARTRIDGE / 12**0.5),
+    }  # fmt: skip
+    errors: dict[str, list[Array]] = {"never learning": [], "believed": [], "unknown": []}
+    held: dict[str, list[list[bool]]] = {"believed": [], "unknown": []}
+    for _ in range(practices):
+        truth = np.array([_above(generator, prior, 1) for prior in priors.values()])
+        shelf = _Cartridges(generator, priors, truth, hasty=hasty)
+        both = list(zip(*(shelf.stretch(wanted, design, number) for number in range(design.counts)), strict=True))
+        errors["never learning"].append((np.array([prior.mean for prior in priors.values()]) - truth) / 100)
+        for name, believing, told in zip(("believed", "unknown"), (priors, unknown), both, strict=True):
+            found = learn(believing, told)
+            errors[name].append((np.array([found.needs[need].mean for need in wanted]) - truth) / 100)
+            held[name].append(_holds(found, wanted, truth))
+    return Rests(
+        {name: np.array(rows) for name, rows in errors.items()}, {name: np.array(rows) for name, rows in held.items()}
+    )
+
+
+class _Cartridges:
+    """A practice that takes each load whole from one cartridge, and keeps what is left for a smaller one.
+
+    The opened cartridge with the least in it that is still enough serves; where none is, a fresh one is opened. What is
+    less than the smallest of the true means is thrown away; by a hasty one whatever is left when a load does not fit.
+    Each is kept as what it holds, and what the book believes.
+    """
+
+    def __init__(
+        self, generator: np.random.Generator, priors: Mapping[Need, Prior], truth: Array, *, hasty: bool
+    ) -> None:
+        self.generator, self.priors, self.truth, self.hasty = generator, priors, truth, hasty
+        self.bin: list[tuple[float, float]] = []
+        self.opened: list[tuple[float, float]] = []
+        self.gone, self.read = 0.0, 0
+
+    def stretch(self, wanted: list[Need], design: Design, number: int) -> tuple[Interval[Need], Interval[Need]]:
+        """One stretch between two counts, as it is told with rests believed, and with rests unknown."""
+        attempts, _ = _stretch(wanted, self.truth, design, self.generator)
+        loads = [need for need, times in attempts.items() for _ in range(times)]
+        for at in self.generator.permutation(len(loads)):
+            self._draw(wanted, loads[at])
+        thrown = self._thrown()
+        read = round(self.gone / design.reading_unit) * design.reading_unit
+        taken, self.read = read - self.read, read
+        start, end = (Count(("heavy", at), design.reading_unit) for at in (number, number + 1))
+        age = float((design.counts - 1 - number) * design.weeks)
+        known = EXTRA * len(loads)
+        more = sum(booked > CARTRIDGE / 3 for booked in thrown)
+        return (
+            Interval(start, end, taken, attempts, known + sum(thrown), age),
+            Interval(start, end, taken, {**attempts, REST: len(thrown) - more, MORE: more}, known, age),
+        )
+
+    def _draw(self, wanted: list[Need], need: Need) -> None:
+        """Take one load."""
+        prior, mean = self.priors[need], float(self.truth[wanted.index(need)])
+        qty = float(self.generator.gamma(1 / prior.variation**2, mean * prior.variation**2)) + EXTRA
+        enough = [each for each in self.opened if each[0] >= qty]
+        chosen = min(enough, default=(float(CARTRIDGE), float(CARTRIDGE)))
+        if enough:
+            self.opened.remove(chosen)
+        elif self.hasty:
+            self.bin, self.opened = [*self.bin, *self.opened], []
+        self.opened.append((chosen[0] - qty, chosen[1] - prior.mean - EXTRA))
+        self.gone += qty
+
+    def _thrown(self) -> list[int]:
+        """Throw away what serves no load; returns what the book believes of each."""
+        least = float(self.truth.min()) + EXTRA
+        thrown = [*self.bin, *(each for each in self.opened if each[0] < least)]
+        self.bin = []
+        self.opened = [each for each in self.opened if each[0] >= least]
+        self.gone += sum(left for left, _ in thrown)
+        return [round(max(booked, 0.0)) for _, booked in thrown]
+
+
+def rests_told(found: Rests, *, hasty: bool) -> Iterator[str]:
+    """The treatments, a line each."""
+    which = "whatever is left when a load does not fit" if hasty else "rests that serve no load"
+    yield f"Heavy body, thrown away: {which}; 13 four-weekly counts in quarters"
+    for name in found.errors:
+        held = f"{100 * float(found.held[name].mean()):11.1f}%" if name in found.held else ""
+        yield f"  {name:36s}{found.rmse(name):10.2f}{held}"
+
+
 def lines(name: str, body: str, found: Score) -> Iterator[str]:
     """The rows of a table: the whole article, then its needs."""
     yield f"{name}: {body} body"
@@ -304,6 +414,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
         sys.stdout.write(
             f"  {method}: moves an estimate by {typical:.2f} mL (root mean square), {largest:.2f} at most\n"
         )
+    for hasty in (False, True):
+        thrown = rests(asked.practices, asked.seed, hasty=hasty)
+        sys.stdout.write("\n".join([*rests_told(thrown, hasty=hasty), ""]))
+        kept[f"thrown away, hasty: {hasty}"] = {
+            name: {"rmse": thrown.rmse(name), "coverage": float(thrown.held[name].mean())} for name in thrown.held
+        }
     if asked.out:
         asked.out.write_text(json.dumps(kept, indent=1) + "\n", encoding="utf-8")
     return 0

@@ -10,7 +10,7 @@ from sqlalchemy import func, select
 from sqlmodel import Session, col
 
 from inventory.domain.vocabulary import Arch, DocumentKind, EstimateSource, MovementKind, VisitState
-from inventory.store.tables import Document, Estimate, Holding, Item, Movement, Need, Visit, VisitUse
+from inventory.store.tables import Document, Estimate, Holding, Item, Lot, Movement, Need, Visit, VisitUse
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +68,17 @@ class FlowRow:
     item_id: int
     happened_at: datetime
     qty: int
+
+
+@dataclass(frozen=True, slots=True)
+class RestRow:
+    """An opened unit whose rest was written off, or that was discarded; ``booked_qty`` is what the book believed."""
+
+    item_id: int
+    happened_at: datetime
+    discarded: bool
+    booked_qty: int
+    unit_qty: int
 
 
 def estimates(session: Session) -> dict[int, list[EstimateRow]]:
@@ -169,16 +180,17 @@ def flows(session: Session, item_ids: Collection[int], since: datetime) -> list[
     return [FlowRow(item_id, at, int(qty)) for item_id, at, qty in session.execute(query)]
 
 
-def rests(session: Session, item_ids: Collection[int], since: datetime) -> list[tuple[int, datetime, MovementKind]]:
-    """Opened units of some articles of which what was left was written off (waste) or thrown away after a moment.
-
-    What was left is what the book believed, so only the article, the moment and the kind are told.
-    """
+def rests(session: Session, item_ids: Collection[int], since: datetime) -> list[RestRow]:
+    """Opened units of some articles of which what was left was written off or thrown away after a moment."""
     reversed_ids = select(col(Document.reverses_id)).where(col(Document.reverses_id).is_not(None))
     query = (
-        select(col(Movement.item_id), col(Document.happened_at), col(Movement.kind))
+        select(
+            col(Movement.item_id), col(Document.happened_at), col(Movement.kind) == MovementKind.DISCARD,
+            -col(Movement.qty), col(Lot.unit_qty),
+        )
         .join(Document, col(Document.id) == col(Movement.document_id))
         .join(Holding, col(Holding.id) == col(Movement.holding_id))
+        .join(Lot, col(Lot.id) == col(Holding.lot_id))
         .where(
             col(Movement.item_id).in_(item_ids),
             col(Document.happened_at) > since,
@@ -189,8 +201,8 @@ def rests(session: Session, item_ids: Collection[int], since: datetime) -> list[
             col(Document.id).not_in(reversed_ids),
         )
         .order_by(col(Movement.id))
-    )
-    return [(item_id, at, kind) for item_id, at, kind in session.execute(query)]
+    )  # fmt: skip
+    return [RestRow(*row) for row in session.execute(query)]
 
 
 def names(session: Session, item_ids: Collection[int]) -> dict[int, str]:
