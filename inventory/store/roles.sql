@@ -35,7 +35,7 @@ DECLARE
     kept constant text[] := ARRAY[
         'case_kind', 'item', 'item_fits', 'need', 'need_item', 'pack_content', 'person', 'place',
         'price_break', 'setting', 'size_prior', 'step', 'stock_rule', 'supplier', 'supply', 'tray_size'];
-    taken_away constant text[] := ARRAY['item_fits', 'need_item', 'pack_content', 'price_break'];
+    taken_away constant text[] := ARRAY['item_fits', 'need_item', 'pack_content', 'price_break', 'stock_rule'];
     one text;
 BEGIN
     IF octet_length(may_manage) > 63 THEN

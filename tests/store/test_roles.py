@@ -12,22 +12,29 @@ import pytest
 from psycopg import sql
 from sqlalchemy import make_url
 
-from inventory.domain.vocabulary import VisitState
+from inventory.domain.vocabulary import LaboratoryAnswer, VisitState
 from inventory.errors import NotAllowed
 from inventory.service import (
     backup,
     catalogue,
     correcting,
+    counting,
     holding,
+    laboratory,
     moving,
+    notice_work,
+    notices,
     receiving,
     setting_up,
     visits,
     weekly_check,
 )
+from inventory.service.count_shelves import Scope
 from inventory.service.delivery_lines import Arrival, Delivery
+from inventory.service.laboratory import Packing
 from inventory.service.lots import UseBy
 from inventory.service.moving import Part, Slip
+from inventory.service.notices import NoticeDraft, ScopeDraft
 from inventory.service.practice import Practice
 from inventory.service.verifying import verify
 from inventory.store import copying, guards
@@ -40,7 +47,7 @@ from tests.stores import fill
 
 SCRIPT = files("inventory.store").joinpath("roles.sql").read_text(encoding="utf-8")
 ROLES = ("view", "work", "manage")
-LINKS = {"item_fits", "need_item", "pack_content", "price_break"}
+LINKS = {"item_fits", "need_item", "pack_content", "price_break", "stock_rule"}
 NUMBERS = count(1)
 
 
@@ -205,6 +212,25 @@ def test_who_works_does_a_days_work_and_leaves_the_catalogue_alone(as_role: Call
     with pytest.raises(NotAllowed, match="may not do this"):
         catalogue.add_item(practice, replace(BAG, code="BAG-2"), by=BY)
     assert verify(practice).clean
+
+
+def test_who_works_counts_deals_with_recalls_and_sends_parcels(as_role: Callable[[str], Clinic]) -> None:
+    clinic = as_role("work")
+    practice = clinic.practice
+    lot = clinic.lot("HEAVY-A", "ROLES-1", 3, use_by=FAR)
+    counted = counting.start(practice, Scope(places=("operatory 1",)), by=BY)
+    line = next(one for one in counting.sheet(practice, counted.round_id).lines if one.lot_number == "ROLES-1")
+    counting.record(practice, counted.round_id, line.key, "2", by=BY)
+    counting.record(practice, counted.round_id, line.key, "3", by=BY)
+    counting.drop(practice, counted.round_id, reason="only tried", by=BY)
+    notices.enter(practice, NoticeDraft("FSN-1", DAY, (ScopeDraft(lot_from="ROLES-1"),)), by=BY)
+    assert lot in {one.lot_id for one in notice_work.worklist(practice, "FSN-1").lots}
+    visit = clinic.plan("C-2").visit_id
+    clinic.book(visits.one(practice, visit))
+    laboratory.pack(practice, Packing(visit, ("impressions",)), by=BY, confirmed=True)
+    laboratory.send(practice, visit, "courier", by=BY, confirmed=True)
+    laboratory.answer(practice, visit, LaboratoryAnswer.RECEIVED, by=BY)
+    assert verify(practice).findings == ()
 
 
 def test_who_manages_keeps_the_catalogue_and_the_settings(as_role: Callable[[str], Clinic]) -> None:

@@ -144,6 +144,26 @@ def test_plain_lines_draw_nothing_and_hold_nothing_unseen(ask: "Ask", reading: s
     assert not [sign for sign in ran.out if unicodedata.category(sign) in ("So", "Cc") and sign != "\n"]
 
 
+STEERS = "\x1b]0;owned\x07\x1b[2J\u202e[red]\n"
+TEXTS = {
+    "item": ("name", "unit_name"), "supply": ("catalogue_no",), "visit": ("note",), "case_kind": ("name",),
+    "step": ("name",), "hold": ("reason",), "lot": ("note",), "notice": ("text",), "shipment": ("carrier",),
+}  # fmt: skip
+
+
+def test_no_reading_lets_a_text_that_came_into_the_book_another_way_steer_the_terminal(ask: "Ask") -> None:
+    with closing(open_store(ask.database)) as store, store.writing() as session:
+        for table, columns in TEXTS.items():
+            for column in columns:
+                session.connection().exec_driver_sql(f"UPDATE {table} SET {column} = {column} || ?", (STEERS,))  # noqa: S608
+    seen = 0
+    for words in READINGS.values():
+        ran = ask(*words, typed=PEOPLE)
+        assert all(line.isprintable() for line in (*ran.lines, *ran.err.splitlines())), words
+        seen += "\N{REPLACEMENT CHARACTER}" in ran.out
+    assert seen > 10
+
+
 def test_the_week_ends_with_1_where_there_is_something_to_act_on(ask: "Ask") -> None:
     ran = ask("week")
     assert ran.status == base.ACT

@@ -223,9 +223,14 @@ def an_address(text: str) -> str:
     """A store's address; signs that can't be seen are refused before any system call meets them."""
     if not text.strip() or not text.isprintable():
         raise argparse.ArgumentTypeError("the address is empty or holds characters that can't be seen")
+    mind_password(text)
+    return text
+
+
+def mind_password(text: str) -> None:
+    """Warn of a password in a command: whoever lists what runs on this computer reads it."""
     if settings.has_password(text):
         complain("Mind: whoever uses this computer can read a password in a command; the README says where to keep it.")
-    return text
 
 
 def common() -> Parser:

@@ -46,7 +46,7 @@ def add(commands: "base.Commands", common: base.Parser) -> None:
     verbs = shown.add_subparsers(metavar="VERB", parser_class=base.Parser)
     change = verbs.add_parser("set", parents=[common], help="change a setting")
     change.add_argument("key", metavar="KEY", help="database, by or theme of this workstation, or one of the practice")
-    change.add_argument("value", metavar="VALUE", help="'' forgets one of this workstation")
+    change.add_argument("value", metavar="VALUE", help="'' forgets one of this workstation; - asks for it unseen")
     base.writing(change)
     change.set_defaults(run=_set)
     person = verbs.add_parser("person", parents=[common], help="add somebody, change a role, take out or back in")
@@ -193,6 +193,10 @@ def _set(context: base.Context) -> int:
     from inventory.service import setting_up  # noqa: PLC0415
 
     key, value = context.args.key, context.args.value
+    if value == "-":  # not for the eyes of whoever lists what runs here
+        value = _unseen(f"{key}: ")
+    elif key == "database":
+        base.mind_password(value)
     if key in settings.KEYS:
         settings.remember(**{key: value.strip().upper() if key == "by" else value.strip()})
         base.say(f"{key} of this workstation: {settings.shown_address(value.strip()) or 'forgotten'}")
@@ -202,6 +206,15 @@ def _set(context: base.Context) -> int:
     )
     base.say(f"{key}: {json.dumps(changed[key])}")
     return base.OK
+
+
+def _unseen(question: str) -> str:
+    """What somebody types unseen, or what comes on standard input."""
+    if not sys.stdin.isatty():
+        return sys.stdin.readline().strip()
+    from getpass import getpass  # noqa: PLC0415 - rarely needed
+
+    return getpass(question)
 
 
 def _value(text: str) -> object:
