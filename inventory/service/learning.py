@@ -18,7 +18,7 @@ from inventory.domain import learning as law
 from inventory.domain.learning import Prior
 from inventory.domain.quantity import show
 from inventory.domain.vocabulary import Arch, BaseUnit, EstimateSource, ItemKind, Viscosity
-from inventory.domain.why import Derivation, Op, Term, derive
+from inventory.domain.why import DAYS, Derivation, Op, Term, derive
 from inventory.domain.words import clean
 from inventory.errors import AlreadyDone, BadInput, NotAllowed, NotFound
 from inventory.service import observing
@@ -293,9 +293,9 @@ def _learned(desk: Desk) -> tuple[Learned, ...]:
     wanted = {number: each.wanted for number, each in subjects.items()}
     seen = observing.observed(desk, wanted)
     found = law.learn(seen.priors, seen.intervals, seen.entered)
-    far = _Far.of(desk, seen, found.left_out)
+    far, days = _Far.of(desk, seen, found.left_out), (desk.today - observing.since(desk)).days
     return tuple(
-        _told(subject, found.needs[number, wanted[number].epoch], seen.rows.get(number, ()), far)
+        _told(subject, found.needs[number, wanted[number].epoch], seen.rows.get(number, ()), far, days)
         for number, subject in subjects.items()
         if subject.kind.active
     )
@@ -358,7 +358,7 @@ def _base(need: NeedRow, items: Mapping[int, Item]) -> BaseUnit:
     return BaseUnit.CG if powder else BaseUnit.CML
 
 
-def _told(subject: _Subject, found: law.Learned[Key], rows: Sequence[EnteredRow], far: _Far) -> Learned:
+def _told(subject: _Subject, found: law.Learned[Key], rows: Sequence[EnteredRow], far: _Far, days: int) -> Learned:
     need, kind = subject.need, subject.kind
     together = found.together
     amounts, counts = far.amounts_of(rows), far.counts.get(need.need_id, ())
@@ -370,7 +370,7 @@ def _told(subject: _Subject, found: law.Learned[Key], rows: Sequence[EnteredRow]
         learned=Figure(round(found.mean), round(found.sd)), low=round(found.low), high=round(found.high),
         counts=found.intervals, attempts=found.attempts, entered=found.entered, weight=max(1, round(found.weight)),
         together=_together(together) if together else None, left_out=amounts, far_counts=counts,
-        why=(_why(subject, found, amounts, counts),),
+        why=(_why(subject, found, amounts, counts, days),),
     )  # fmt: skip
 
 
@@ -381,9 +381,9 @@ def _together(found: law.Together[Key]) -> Together:
 
 
 def _why(
-    subject: _Subject, found: law.Learned[Key], amounts: Sequence[FarOff], counts: Sequence[FarCount]
+    subject: _Subject, found: law.Learned[Key], amounts: Sequence[FarOff], counts: Sequence[FarCount], days: int
 ) -> Derivation:
-    """The default or pinned figure, what was observed and how far that moves it; beside it what is worth knowing."""
+    """The default or pinned figure, how far what was observed in so many days moves it, and what else is worth knowing."""
     unit, start = subject.base.value, _newest(subject.rows, *_DECIDED)
     terms = [
         Term(start.source.value, start.mean_qty, unit),
@@ -400,6 +400,7 @@ def _why(
             Term("with 90 of 100 at most", round(found.high), unit, Op.TOLD),
             Term("spread from case to case", round(found.sd), unit, Op.TOLD),
             Term("an observation counts for half after", round(law.HALF_LIFE_WEEKS), "weeks", Op.TOLD),
+            Term("asked were the last", days, DAYS, Op.TOLD),
         ]
     base = subject.base
     terms += [

@@ -164,6 +164,7 @@ def test_nothing_is_learned_from_before_the_last_big_change_and_arches_always_to
     assert upper.together.qty == pytest.approx(TRUE[UPPER] + TRUE[LOWER], abs=100)
     assert not upper.identified
     assert not upper.together.rests
+    assert ("asked were the last", 21) in {(term.name, term.value) for term in upper.why[0].terms}
 
 
 def test_a_rest_written_off_is_one_more_unknown(counting: Clinic) -> None:

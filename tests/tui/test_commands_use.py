@@ -1,10 +1,10 @@
-"""Use and waste by command: as lines, as JSON, and written to files."""
+"""Use and waste by command, as lines, as JSON, and written to files; what to count how often, and what is due."""
 
 from pathlib import Path
 
 from tests.tui.commands import run, stocked, unlike
 from tui.commands import base
-from tui.commands.use_shapes import USAGE
+from tui.commands.use_shapes import CLASSES, USAGE
 
 
 def test_use_and_waste_of_a_month_are_told_printed_and_written(tmp_path: Path) -> None:
@@ -26,3 +26,24 @@ def test_use_and_waste_of_a_month_are_told_printed_and_written(tmp_path: Path) -
     both = run(*where, "usage", "--period", "this-year", "--from", "2026-01-01")
     assert "the days are given too" in both.err
     assert "is before" in run(*where, "usage", "--from", "2026-03-02", "--to", "2026-03-01").err
+
+
+def test_what_to_count_how_often_is_told_with_its_arithmetic_and_judged(tmp_path: Path) -> None:
+    where = ("--database", stocked(tmp_path), "--today", "2026-03-02", "--by", "AB")
+    told = run(*where, "classes").lines
+    (light,) = (line.strip() for line in told if line.strip().startswith("LIGHT, "))
+    assert "class A, essential, category I, 5.79 a year, counted every 4 weeks" in light
+    printed = run(*where, "classes", "--why", "light", "--json")
+    assert unlike(CLASSES, printed.data) == []
+    assert "class A and essential: category I" in run(*where, "classes", "--why", "light").out
+    assert "No item is due" in run(*where, "classes", "--due").out
+    judged = run(*where, "classes", "set", "heavy", "--criticality", "normal", "--every", "1").lines[0]
+    assert "class C, normal, category III" in judged
+    assert "every 1 week, set for this item" in judged
+    later = ("--database", where[1], "--today", "2026-03-10", "--by", "AB")
+    due = run(*later, "classes", "list", "--due")
+    assert (due.status, "HEAVY" in due.out) == (base.ACT, True)
+    assert "every 26 weeks" in run(*where, "classes", "set", "heavy", "--every", "usual").lines[0]
+    assert "Nothing is to be set" in run(*where, "classes", "set", "heavy").err
+    assert "not a whole number" in run(*where, "classes", "set", "heavy", "--every", "often").err
+    assert "no item 'X'" in run(*where, "classes", "--why", "X").err
