@@ -383,7 +383,7 @@ def _together(found: law.Together[Key]) -> Together:
 def _why(
     subject: _Subject, found: law.Learned[Key], amounts: Sequence[FarOff], counts: Sequence[FarCount], days: int
 ) -> Derivation:
-    """The default or pinned figure, how far what was observed in so many days moves it, and what else is worth knowing."""
+    """The default or pinned figure, how far what was observed in so many days moves it; beside it what to know."""
     unit, start = subject.base.value, _newest(subject.rows, *_DECIDED)
     terms = [
         Term(start.source.value, start.mean_qty, unit),
