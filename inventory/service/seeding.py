@@ -17,11 +17,24 @@ from random import Random
 from typing import Any
 
 from inventory.domain import catalogue
-from inventory.domain.vocabulary import Arch, BaseUnit, ItemKind, PlaceRole, Role, TrialOutcome
+from inventory.domain.vocabulary import Arch, BaseUnit, ItemKind, LaboratoryAnswer, PlaceRole, Role, TrialOutcome
 from inventory.errors import NotAllowed
-from inventory.service import booking, holding, importing, laying_out, moving, ordering, receiving, setting_up, visits
+from inventory.service import (
+    booking,
+    holding,
+    importing,
+    laboratory,
+    laying_out,
+    moving,
+    ordering,
+    places,
+    receiving,
+    setting_up,
+    visits,
+)
 from inventory.service.booking import BookOut, UsedLine, UsedTray
 from inventory.service.clock import Clock
+from inventory.service.laboratory import Packing
 from inventory.service.laying_out import Form, FormLine
 from inventory.service.lots import NONE_STATED, NOT_READ, UseBy
 from inventory.service.moving import Part, Slip
@@ -152,6 +165,8 @@ class _Story:
                 tell(number + 1, self.plot["days"])
         self.hands.day = self.today
         self._end()
+        self._parcels()
+        self._own_levels()
         return Seeded(self.today, self.done, self.received)
 
     # what the practice is made of
@@ -448,6 +463,25 @@ class _Story:
                 ),
                 by=self.by, confirmed=True,
             )  # fmt: skip
+
+    def _parcels(self) -> None:
+        """What went to the laboratory lately; one parcel was packed and forgotten, the last ones are not answered."""
+        waiting = laboratory.parcels(self.practice).parcels
+        forgotten = max((parcel.visit_id for parcel in waiting if parcel.late), default=None)
+        for parcel in waiting:
+            packing = Packing(parcel.visit_id, parcel.contents, self.plot["disinfectant"])
+            laboratory.pack(self.practice, packing, by=self.by)
+            if parcel.taken_at is None or parcel.visit_id == forgotten:
+                continue
+            sent_at = parcel.taken_at + timedelta(minutes=30)
+            laboratory.send(self.practice, parcel.visit_id, self.plot["carrier"], by=self.by, at=sent_at)
+            if (self.today - parcel.on).days > self.plot["answered_after_days"]:
+                laboratory.answer(self.practice, parcel.visit_id, LaboratoryAnswer.RECEIVED, by=self.by)
+
+    def _own_levels(self) -> None:
+        """What the first operatory is topped up to from the store room."""
+        for code, units in self.plot["own_levels"].items():
+            places.set_level(self.practice, self.chairs[0], code, units, by=self.by)
 
     def _key(self) -> str:
         return f"demo-{next(self.keys)}"
