@@ -2,7 +2,7 @@
 
 from datetime import date, timedelta
 
-from inventory.service import item_classes
+from inventory.service import counting, item_classes
 from inventory.service.practice import Practice
 from tests.clinic import Clinic
 from tests.service.catalogue_samples import BY, TODAY, new_clock
@@ -22,3 +22,6 @@ async def test_the_week_leads_to_what_is_due_and_why(clinic: Clinic) -> None:
         assert "set for this item" in screen(pilot)
         await press(pilot, "escape", "d")
         assert "Light body A, fast" in screen(pilot)
+        await press(pilot, "c", "y")
+        (card,) = counting.rounds(clinic.practice)
+        assert (card.scope.items, card.blind) == (("BAG",), True)

@@ -6,14 +6,17 @@ from textual.content import Content
 from textual.widgets import Static
 
 from inventory.domain.quantity import show_money
-from inventory.service import item_classes
+from inventory.service import counting, item_classes
+from inventory.service.count_shelves import Scope
 from inventory.service.item_classes import ItemClass, ItemClasses
 from tui import class_words as words
 from tui import text as shown
 from tui import workers
+from tui.dialogs.confirm import ConfirmDialog, Confirmed
 from tui.dialogs.reading import WhyDialog
 from tui.screens import item_form
 from tui.screens.base import StepScreen
+from tui.screens.counting_round import CountScreen
 from tui.theme import Status
 from tui.widgets.table import Column, ListTable, Row
 
@@ -30,6 +33,7 @@ class ClassesScreen(StepScreen[None]):
     BINDINGS = [
         Binding("w", "why", "Why"),
         Binding("d", "due", "Only due"),
+        Binding("c", "count", "Count what is due"),
         Binding("e", "change_item", "Edit item"),
         Binding("a", "read_again", "Read again", show=False),
         Binding("escape", "leave", "Back"),
@@ -113,3 +117,22 @@ class ClassesScreen(StepScreen[None]):
         """Change how vital the item is, or its own weeks, in the item's form."""
         if (line := self._line) is not None:
             item_form.change_item(self, line.code)
+
+    def action_count(self) -> None:
+        """Begin a blind round of the items that are due."""
+        due = self._found.due if self._found else ()
+        if not due:
+            self.notify("No item is due to be counted.", markup=False)
+            return
+        practice, scope = self.practice, Scope(items=tuple(line.code for line in due))
+
+        def answered(answer: Confirmed | None) -> None:
+            if answer is not None:
+                self.signed(lambda by: workers.run(
+                    self, lambda: counting.start(practice, scope, by=by),
+                    lambda card: self.app.push_screen(CountScreen(card)), name="start",
+                ))  # fmt: skip
+
+        message = f"A round of {shown.count(len(due), 'item')}, everywhere; what the book expects is hidden."
+        todo = "Nothing changes in the book before the round is approved."
+        self.app.push_screen(ConfirmDialog("Count what is due?", message, todo, yes="Begin"), answered)
