@@ -6,7 +6,7 @@ that and from what each pack holds follow the lines to be posted; whatever can't
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, time
 from functools import partial
 
 from inventory.domain.catalogue import MOST_CENTS, MOST_UNITS, Fault, caught, refuse
@@ -68,6 +68,8 @@ class Arrival:
 class Delivery:
     """A delivery as it is entered; ``received_on`` None is today, ``place`` empty the first store room.
 
+    ``at`` is the time of that day, where it matters: the shelf was counted on it.
+
     ``order`` is the number of the order it came for, empty where there was none.
     """
 
@@ -77,6 +79,7 @@ class Delivery:
     slip_no: str = ""
     place: str = ""
     order: str = ""
+    at: time | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,7 @@ line 3 of delivery 12. Items that have no lots at all share one standing lot eac
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from statistics import median
 
 from inventory.domain.ledger import Draft, Entry, Posting, Sealed, request_hash
@@ -29,7 +29,7 @@ from inventory.service.delivery_lines import Arrival, Delivery, PackArticle, Sli
 from inventory.service.lots import STANDING, amend_lot, known_lot, save_lots
 from inventory.service.practice import Desk, Practice
 from inventory.store.ledger import already_posted
-from inventory.store.queries import catalogue
+from inventory.store.queries import catalogue, counting
 from inventory.store.queries import receiving as queries
 from inventory.store.queries.purchases import OrderRow
 from inventory.store.queries.receiving import DeliveryRow, LotRow
@@ -104,6 +104,7 @@ class DeliveryCard:
 class _Plan:
     supplier: Supplier
     received_on: date
+    moment: datetime
     slip_no: str | None
     lines: tuple[SlipLine, ...]
     known: tuple[LotRow | None, ...]
@@ -199,12 +200,14 @@ def _plan(desk: Desk, delivery: Delivery) -> _Plan:
     asks = matched.asks if matched else ()
     lots = queries.lots_named(desk.session, [(line.item.id or 0, line.number) for line in lines if line.number])
     known = tuple(known_lot(lots.get((line.item.id or 0, line.number), ()), line.words("")) for line in lines)
+    counted = () if delivery.at is not None else _counted_that_day(desk, received_on, lines, known)
     return _Plan(
-        supplier, received_on, slip_no, lines, known,
+        supplier, received_on, booked_late.moment(desk, received_on, delivery.at), slip_no, lines, known,
         warnings=tuple(dict.fromkeys([*_warnings(desk, received_on, lines, known), *warnings])),
         asks=tuple(
             dict.fromkeys([
-                *_asks(desk, supplier, received_on, slip_no, lines), *_other_dates(lines, lots, known), *asks,
+                *_asks(desk, supplier, received_on, slip_no, lines), *_other_dates(lines, lots, known), *counted,
+                *asks,
             ])
         ),
         order=matched.order if matched else None,
@@ -254,6 +257,20 @@ def _other_dates(
         if lot is None and others and line.number != STANDING:
             dates = ", ".join(str(row.use_by or "without a date") for row in others)
             yield f"{_named(line)}: in the book with another date ({dates}); it will be a lot of its own."
+
+
+def _counted_that_day(
+    desk: Desk, received_on: date, lines: tuple[SlipLine, ...], known: tuple[LotRow | None, ...]
+) -> Iterator[str]:
+    """Shelves that were counted on the day of the delivery, which may have come before or after it."""
+    stacks = counting.sealed_stacks(desk.session, {lot.lot_id for lot in known if lot is not None})
+    named = {
+        stacks[lot.lot_id, line.place_id]: line
+        for line, lot in zip(lines, known, strict=True)
+        if lot is not None and (lot.lot_id, line.place_id) in stacks
+    }
+    for holding, counted, after in booked_late.same_day(desk, list(named), received_on):
+        yield f"{_named(named[holding])}: counted on {counted}. Without a time, it came {after} that."
 
 
 def _same_content(desk: Desk, supplier: Supplier, received_on: date, lines: tuple[SlipLine, ...]) -> DeliveryRow | None:
@@ -338,7 +355,7 @@ def _post(desk: Desk, person_id: int, plan: _Plan, request_key: str, content: st
             request_hash=content,
             person_id=person_id,
             recorded_at=desk.now,
-            happened_at=desk.moment(plan.received_on),
+            happened_at=plan.moment,
             happened_on=plan.received_on,
             documents=tuple(_drafts(plan.lines, lots, delivery_id)),
         ),

@@ -6,13 +6,15 @@ from datetime import UTC, datetime, time, timedelta
 import pytest
 
 from inventory.errors import BadInput, NeedsConfirmation
-from inventory.service import correcting, count_review, counting, laying_out, moving
+from inventory.service import catalogue, correcting, count_review, counting, laying_out, moving, receiving
 from inventory.service.clock import Clock
 from inventory.service.count_shelves import Scope
+from inventory.service.lots import UseBy
 from inventory.service.moving import Part
 from inventory.service.practice import Practice
-from tests.clinic import Clinic, as_expected
-from tests.service.catalogue_samples import BY, NOW, TODAY
+from inventory.service.receiving import Arrival, Delivery
+from tests.clinic import FAR, Clinic, as_expected
+from tests.service.catalogue_samples import BY, NOW, SUPPLIER, TODAY
 from tests.shelves import Hands, Shelves
 
 YESTERDAY = TODAY - timedelta(days=1)
@@ -65,7 +67,24 @@ def test_a_visit_of_the_day_of_the_count_says_whether_it_was_before_or_after_it(
     assert clinic.left("LIGHT-A") < before
 
 
-def test_what_was_thrown_away_or_delivered_before_the_count_changes_nothing_when_it_is_entered(
+def test_a_delivery_of_the_day_of_the_count_says_whether_it_came_before_or_after_it(
+    clinic: Clinic, hands: Hands
+) -> None:
+    catalogue.add_supplier(clinic.practice, SUPPLIER, by=BY)
+    counted(clinic, hands, datetime.combine(TODAY, time(12), tzinfo=UTC))
+    before = clinic.left("LIGHT-A")
+    arrival = Arrival(item="LIGHT-A", units=2, lot="LIGHT-A-1", use_by=UseBy.on(FAR))
+    slip = Delivery(supplier=SUPPLIER.name, lines=(arrival,), place="operatory 1", slip_no="S-1")
+    with pytest.raises(NeedsConfirmation, match="Without a time, it came after that"):
+        receiving.receive(clinic.practice, slip, by=BY, request_key=clinic.key())
+    receiving.receive(clinic.practice, replace(slip, at=time(9)), by=BY, request_key=clinic.key())
+    assert clinic.left("LIGHT-A") == before
+    later = replace(slip, slip_no="S-2")
+    receiving.receive(clinic.practice, later, by=BY, request_key=clinic.key(), confirmed=True)
+    assert clinic.left("LIGHT-A") == before + 10_000
+
+
+def test_what_was_thrown_away_before_the_count_changes_nothing_when_it_is_entered(
     shelves: Shelves,
 ) -> None:
     lot = shelves.lot(3)

@@ -5,6 +5,7 @@ from collections.abc import Iterator, Sequence
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
+from inventory.domain.dates import parse_time
 from inventory.domain.quantity import parse_decimal
 from inventory.errors import BadInput
 from tui.commands import base, shapes, words
@@ -40,6 +41,7 @@ def add(commands: "base.Commands", common: base.Parser) -> None:
     receive.add_argument("--slip", metavar="NUMBER", default="", help="of the delivery slip; the same one is caught")
     receive.add_argument("--order", metavar="NUMBER", default="", help="the order it came for, e.g. O-0012")
     receive.add_argument("--on", metavar="DAY", help="another day than today")
+    receive.add_argument("--time", metavar="HH:MM", help="of that day, where the shelf was counted on it")
     receive.add_argument("--place", metavar="NAME", default="", help="another place than the store room")
     receive.add_argument("--preview", action="store_true", help="print what would be posted; post nothing")
     base.reading(receive)
@@ -61,6 +63,7 @@ def _receive(context: base.Context) -> int:
     args = context.args
     delivery = receiving.Delivery(
         supplier=args.supplier, lines=_lines(context, args.lines), received_on=context.day(args.on, "--on"),
+        at=parse_time(args.time, "--time") if args.time else None,
         slip_no=args.slip, place=args.place, order=args.order,
     )  # fmt: skip
     if args.preview:

@@ -1,9 +1,9 @@
 """The questions of the book-out form: how much, which lot, which tray, and what the book does not know."""
 
 from collections.abc import Callable, Iterable
-from datetime import date, time
+from datetime import date
 
-from inventory.domain.dates import DateOrder, TypedDate, parse_date, parse_moment
+from inventory.domain.dates import DateOrder, TypedDate, parse_date
 from inventory.domain.quantity import SIGNS
 from inventory.domain.vocabulary import Arch, BaseUnit, UseByReading
 from inventory.errors import BadInput
@@ -17,7 +17,7 @@ from tui.dialogs.choose import ChooseDialog
 from tui.screens import book_out_lines as words
 from tui.screens.lot_dialog import LotDialog
 from tui.screens.visit_words import ARCH
-from tui.widgets.fields import Field, text_field
+from tui.widgets.fields import Field, moment_field, text_field
 from tui.workplace import Workplace
 
 NOT_IN_BOOK = 0  # no holding has this number
@@ -110,11 +110,9 @@ def _use_by_reader(today: date, order: DateOrder) -> Callable[[str], tuple[date 
 
 def day_dialog(filling: Filling, work: Workplace) -> AskDialog[Filling]:
     """On which day the visit took place."""
-    field = Field(
-        "Day", lambda text: parse_moment(text, work.today, work.order, "day"),
-        text=shown.day(filling.on or work.today, work.formats) + (f" {filling.at:%H:%M}" if filling.at else ""),
-        tell=lambda typed: _moment_told(*typed, work),
-    )  # fmt: skip
+    field = moment_field(
+        "Day", work.today, on=filling.on or work.today, at=filling.at, order=work.order, formats=work.formats
+    )
 
     def taken() -> Filling:
         day, at = field.value or (TypedDate(work.today), None)
@@ -124,11 +122,6 @@ def day_dialog(filling: Filling, work: Workplace) -> AskDialog[Filling]:
 
     question = "A time too, e.g. fri 9:30, where its stock was counted on that day: was it before or after?"
     return AskDialog("On which day did it take place?", [field], taken, question=question)
-
-
-def _moment_told(typed: TypedDate, at: time | None, work: Workplace) -> str:
-    day = f"{shown.weekday(typed.day)} {shown.day(typed.day, work.formats)}, {shown.away(typed.day, work.today)}"
-    return f"{day}, {at:%H:%M}" if at else day
 
 
 def part_dialog(heading: str, question: str, hint: str) -> AskDialog[str]:

@@ -27,7 +27,7 @@ from tui.screens.receive_lines import LineDialog, Offer, came, offer, use_by_fie
 from tui.screens.scans import Scans
 from tui.theme import Status
 from tui.widgets.choice_field import ChoiceField
-from tui.widgets.fields import Field, date_field, text_field
+from tui.widgets.fields import Field, moment_field, text_field
 from tui.widgets.form import Form
 from tui.widgets.scan_input import ScanInput
 from tui.widgets.table import Column, ListTable, Row
@@ -87,7 +87,7 @@ class ReceiveScreen(StepScreen[Received]):
             yield ChoiceField("For order", (), needed=False, hint="empty: for none", id="order")
             yield text_field("Delivery slip", needed=False, hint="its number", id="slip")
             today, formats = self.work.today, self.work.formats
-            yield date_field("Came on", today, on=today, order=self.work.order, formats=formats, id="day")
+            yield moment_field("Came on", today, on=today, order=self.work.order, formats=formats, id="day")
             yield ChoiceField("Place", (), needed=False, hint="empty: the store room", id="place")
         yield ListTable(
             [
@@ -327,7 +327,8 @@ class ReceiveScreen(StepScreen[Received]):
         return Delivery(
             supplier=self._supplier,
             lines=tuple(self._lines),
-            received_on=day.day if day is not None else None,
+            received_on=day[0].day if day is not None else None,
+            at=day[1] if day is not None else None,
             slip_no=self.query_one("#slip", Field).text,
             place=_readable(self._names("place")) or "",
             order=_readable(self._names("order")) or "",

@@ -8,7 +8,7 @@ when she leaves the field or presses Enter, and goes as soon as the text is righ
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, time
 from typing import Any, Generic, TypeVar
 
 from textual.app import ComposeResult
@@ -17,7 +17,7 @@ from textual.content import Content
 from textual.message import Message
 from textual.widgets import Input, Static
 
-from inventory.domain.dates import DateOrder, TypedDate, parse_date
+from inventory.domain.dates import DateOrder, TypedDate, parse_date, parse_moment
 from inventory.domain.quantity import parse_amount, parse_decimal
 from inventory.domain.vocabulary import BaseUnit
 from inventory.errors import BadInput
@@ -221,6 +221,34 @@ def date_field(
         tell=tell,
         needed=needed,
         hint=hint,
+        id=id,
+    )
+
+
+def moment_field(
+    label: str,
+    today: date,
+    *,
+    on: date,
+    at: time | None = None,
+    order: DateOrder = DateOrder.DAY_FIRST,
+    formats: shown.Formats = shown.ISO,
+    id: str | None = None,  # noqa: A002 - Textual's name
+) -> Field[tuple[TypedDate, time | None]]:
+    """A field for a date, with a time behind it where it matters: whether it was before or after a count."""
+
+    def tell(typed: tuple[TypedDate, time | None]) -> str:
+        day, clock = typed
+        said = f"{shown.weekday(day.day)} {shown.day(day.day, formats)}, {shown.away(day.day, today)}"
+        return f"{said}, {clock:%H:%M}" if clock else said
+
+    text = shown.day(on, formats)
+    return Field(
+        label,
+        lambda typed: parse_moment(typed, today, order, label),
+        text=f"{text} {at:%H:%M}" if at else text,
+        tell=tell,
+        hint="2027-03-12, fri, fri 9:30",
         id=id,
     )
 
