@@ -24,6 +24,7 @@ async def test_a_shelf_is_counted_key_by_key_and_by_scanner_and_the_book_is_put_
         assert "2 of 4 lines counted" in line_with(pilot, "Round 1")
         assert [line.number for line in counting.sheet(clinic.practice, 1).lines] == [4, 4, None, None]
 
+        await press(pilot, "up")
         for _ in range(2):
             type_raw(pilot.app, "MANY-TRAYS\r")  # one scanned, then one more
             await rest(pilot)

@@ -4,6 +4,8 @@ Each reading is kept at once with its moment, so a round can be left and gone on
 to its lot's line, and scanned again counts one more where whole ones are counted; a lot that is on no line was found.
 """
 
+from collections import deque
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime
 
@@ -72,6 +74,9 @@ class CountScreen(StepScreen[None]):
         self.sheet: Sheet | None = None
         self._lines: dict[str, SheetLine] = {}
         self._wanted: str | None = None
+        self._field_of: str | None = None
+        self._keeping = False  # a reading is being kept; labels scanned meanwhile wait
+        self._waiting: deque[Scanned] = deque()
         self._scans = Scans(self, self._scanned, lambda: bool(self.sheet))
 
     def body(self) -> ComposeResult:
@@ -160,6 +165,7 @@ class CountScreen(StepScreen[None]):
     def _to_line(self) -> None:
         """The field below belongs to the line under the cursor."""
         line = self.line
+        self._field_of = line.key if line is not None else None
         self._typing.fill(deeds.typed(line) if line is not None else "")
         self._typing.input.select_all()
         self._say()
@@ -169,7 +175,9 @@ class CountScreen(StepScreen[None]):
         """Below the field: what is wrong with it, at full length, or how its line is read."""
         wrong, line = self._typing.error, self.line
         about = shown.muted(deeds.about(line, self.work.formats)) if line is not None else Content("")
-        self.query_one("#line-said", Static).update(shown.noted(Status.ACT, wrong[:1].upper() + wrong[1:]) if wrong else about)
+        self.query_one("#line-said", Static).update(
+            shown.noted(Status.ACT, wrong[:1].upper() + wrong[1:]) if wrong else about
+        )
 
     def _read_typed(self, text: str) -> Reading:
         line = self.line
@@ -202,8 +210,8 @@ class CountScreen(StepScreen[None]):
         else:
             self._go(by)
 
-    def _keep(self, then: int) -> None:
-        """Keep what was typed, then go so many lines on."""
+    def _keep(self, then: int, after: Callable[[], object] = lambda: None) -> None:
+        """Keep what was typed, then go so many lines on, and do what comes after."""
         line = self.line
         if line is None or not self._typing.check():
             self._say()
@@ -211,23 +219,29 @@ class CountScreen(StepScreen[None]):
         read = self._typing.value
         if read is None or (line.counted and not self.dirty):
             self._go(then)
+            after()
             return
-        self.signed(lambda by: self._record(line, read, then, by))
-
-    def _record(self, line: SheetLine, read: Reading, then: int, by: str) -> None:
-        practice, number, at = self.practice, self.round_id, self.at
 
         def kept(new: SheetLine) -> None:
+            self._keeping = False
             self.put(new)
             self._go(then)
-            self._scans.go_on()
+            after()
+            while self._waiting and not self._keeping:
+                self._use(self._waiting.popleft())
 
+        self.signed(lambda by: self._record(line, read, by, kept))
+
+    def _record(self, line: SheetLine, read: Reading, by: str, kept: Callable[[SheetLine], None]) -> None:
+        practice, number, at = self.practice, self.round_id, self.at
+        self._keeping = True
         workers.run(
             self, lambda: counting.record(practice, number, line.key, read, by=by, at=at), kept, name="record",
             failed=self._beside,
         )  # fmt: skip
 
     def _beside(self, error: PracticeError) -> bool:
+        self._keeping = False
         if isinstance(error, BadInput):
             self._typing.complain(error)
             self._say()
@@ -253,7 +267,8 @@ class CountScreen(StepScreen[None]):
 
     def on_list_table_moved(self, event: ListTable.Moved) -> None:
         event.stop()
-        self._to_line()
+        if event.key != self._field_of:  # a scan may have gone there and counted one already
+            self._to_line()
 
     def on_list_table_chosen(self, event: ListTable.Chosen) -> None:
         event.stop()
@@ -276,19 +291,32 @@ class CountScreen(StepScreen[None]):
         self._scans.add(label)
 
     def _scanned(self, scanned: Scanned) -> None:
+        if self._keeping:
+            self._waiting.append(scanned)
+        else:
+            self._use(scanned)
+
+    def _use(self, scanned: Scanned) -> None:
+        """One more on the line of the label; else keep what was typed on the line left, and go to the label's."""
         lots = {lot.lot_id for lot in scanned.lots} if scanned.lot_number or scanned.label is None else set()
         here = self.line
         if here is not None and here.lot_id in lots:
             self._one_more(here)
-            return
-        if self.dirty:
-            self._keep(0)
+        elif self.dirty:
+            self._keep(0, lambda: self._jump(scanned, lots))
+        else:
+            self._jump(scanned, lots)
+
+    def _jump(self, scanned: Scanned, lots: set[int]) -> None:
+        """Go to the line of a label's lot, at the same place first; what is on no line was found."""
+        here = self.line
         fitting = [line for line in self._lines.values() if line.lot_id in lots]
         fitting.sort(key=lambda line: (here is None or line.place != here.place, line.facts.opened))
         if not fitting:
             self._scans.ask(lambda: self._found(scanned))
             return
         self.query_one(ListTable).select(fitting[0].key)
+        self._to_line()
         if not fitting[0].counted:
             self._one_more(fitting[0])
 
@@ -307,10 +335,11 @@ class CountScreen(StepScreen[None]):
     # what the keys do
 
     def action_review(self) -> None:
+        """Look at the round as a whole; what was typed is kept first."""
         if self.dirty:
-            self._keep(0)
-            return
-        self.app.push_screen(CountReviewScreen(self.round_id), self._reviewed)
+            self._keep(0, self.action_review)
+        else:
+            self.app.push_screen(CountReviewScreen(self.round_id), self._reviewed)
 
     def _reviewed(self, result: str | None) -> None:
         if result == "approved":
