@@ -28,7 +28,7 @@ PATIENCE = 60.0  # seconds, for a busy machine
 ONE, OTHER = "1" * 32, "2" * 32
 # a program that speaks as the toolkit does to its keeper: it shows what it is told, and its number
 STAND_IN = """
-import json, os, sys
+import json, os, sys, time
 def show(text):
     data = text.encode()
     sys.stdout.buffer.write(b"D" + len(data).to_bytes(4, "big") + data)
@@ -41,6 +41,8 @@ while head := sys.stdin.buffer.read(5):
     if '"quit"' in told or told == "q":
         end = b'{"type": "exit"}'
         sys.stdout.buffer.write(b"M" + len(end).to_bytes(4, "big") + end)
+        sys.stdout.buffer.flush()
+        time.sleep(0.5)  # closing a practice takes a moment
         break
 """
 STANDS_IN = Program(shlex.join([sys.executable, "-c", STAND_IN]), {}, (settings.TOKEN,))
@@ -165,6 +167,8 @@ async def test_a_process_that_ended_or_waited_too_long_is_not_come_back_to() -> 
             async with asyncio.timeout(PATIENCE):
                 while not socket.closed:
                     await socket.receive()
+        async with tab(client) as socket:  # the ended one is still about to go
+            assert await shown(socket, r"begun \d+") not in (begun, second)
 
 
 async def test_what_no_page_of_ours_sends_does_no_harm() -> None:

@@ -123,11 +123,12 @@ class _Site:
 
 
 def _headers(host: str) -> dict[str, str]:
+    """What a browser is told about every answer; without a referrer it would not say where a form comes from."""
     return {
         "Content-Security-Policy": POLICY.format(host=host if re.fullmatch(r"[\w.:\[\]-]+", host) else "invalid"),
         "X-Content-Type-Options": "nosniff",
         "X-Frame-Options": "DENY",
-        "Referrer-Policy": "no-referrer",
+        "Referrer-Policy": "same-origin",
         "Cross-Origin-Opener-Policy": "same-origin",
         "Cross-Origin-Resource-Policy": "same-origin",
         "Cache-Control": "no-store",

@@ -66,10 +66,6 @@ class Process(AppService):
             if self._process is not None:
                 await self._process.wait()
 
-    @property
-    def over(self) -> bool:
-        return self._task is None or self._task.done()
-
     async def end(self) -> None:
         """Ask the process to end; where it does not, end it."""
         with suppress(TimeoutError, ConnectionError):
@@ -85,6 +81,7 @@ class Session:
     def __init__(self, program: Program) -> None:
         self.process = Process(program, self)
         self.left_at = 0.0
+        self.over = False
         self._socket: web.WebSocketResponse | None = None
         self._started = False
 
@@ -139,6 +136,8 @@ class Session:
                 await self._socket.send_str(text)
 
     async def hang_up(self) -> None:
+        """The process has ended, or is about to: nobody comes back to it."""
+        self.over = True
         if self._socket is not None:
             await self._socket.close()
 
@@ -169,7 +168,7 @@ class Sessions:
         """Forget the processes that ended, and end those whose tab is gone too long."""
         now = time.monotonic()
         for name, session in list(self._all.items()):
-            if session.process.over and session.left_at:
+            if session.over:
                 del self._all[name]
             elif session.gone_for(now) > self._keep and session.left_at:
                 del self._all[name]
