@@ -7,7 +7,7 @@ stands among them and says so.
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from enum import StrEnum
 
 from inventory.domain.levels import Ending, Stocked, endings
@@ -38,6 +38,7 @@ class LotBar:
         last_day: the last on which anything of it may be used, opened lives counted; None where nothing limits it.
         used_up: the day on which mean use has taken all of it.
         lost: expected to be left on its last day.
+        cents: what it cost, as far as that is known; ``lost_cents`` of it for what will be left.
     """
 
     item_id: int
@@ -51,6 +52,8 @@ class LotBar:
     last_day: date | None
     used_up: date | None
     lost: int
+    cents: int
+    lost_cents: int
     end: LotEnd
 
 
@@ -61,6 +64,15 @@ class Timeline:
     today: date
     item: str
     lots: tuple[LotBar, ...]
+
+    def within(self, days: int) -> tuple[LotBar, ...]:
+        """The lots whose last day comes within so many days, those past it left out."""
+        until = self.today + timedelta(days=days)
+        return tuple(lot for lot in self.lots if lot.last_day is not None and self.today <= lot.last_day <= until)
+
+    def ending(self, end: LotEnd) -> tuple[LotBar, ...]:
+        """The lots that end so."""
+        return tuple(lot for lot in self.lots if lot.end is end)
 
 
 def timeline(practice: Practice, item: str = "") -> Timeline:
@@ -87,12 +99,17 @@ def timeline(practice: Practice, item: str = "") -> Timeline:
         if stand.item_id in wanted and stand.place_role.usable and stand.on_hand > 0:
             by_lot[stand.lot_id].append(stand)
     names = {number: (one.code, one.name, one.base) for number, one in wanted.items()}
-    bars = (_bar(stands, names, ends, picture.today) for stands in by_lot.values())
+    cents = {parcel.key: parcel.cents for one in wanted.values() for parcel in one.parcels}
+    bars = (_bar(stands, names, ends, cents, picture.today) for stands in by_lot.values())
     return Timeline(picture.today, code, tuple(sorted(bars, key=_by_last_day)))
 
 
 def _bar(
-    stands: Sequence[Stand], names: Mapping[int, tuple[str, str, BaseUnit]], ends: Mapping[str, Ending], today: date
+    stands: Sequence[Stand],
+    names: Mapping[int, tuple[str, str, BaseUnit]],
+    ends: Mapping[str, Ending],
+    cents: Mapping[str, int],
+    today: date,
 ) -> LotBar:
     first = stands[0]
     code, name, base = names[first.item_id]
@@ -102,9 +119,11 @@ def _bar(
     used_up = [part.used_up for part in parts]
     all_used = None if None in used_up else max((day for day in used_up if day is not None), default=None)
     lost = sum(part.lost for part in parts)
+    qty = sum(stand.on_hand for stand in stands)
+    worth = sum(cents[str(stand.holding_id)] for stand in stands)
     return LotBar(
         first.item_id, code, name, base, first.unit_qty, first.lot_id, first.lot_number,
-        sum(stand.on_hand for stand in stands), last_day, all_used, lost, _end(first, last_day, all_used, lost, today),
+        qty, last_day, all_used, lost, worth, round(worth * lost / qty), _end(first, last_day, all_used, lost, today),
     )  # fmt: skip
 
 

@@ -40,7 +40,7 @@ AHEAD = ItemAhead(
 def bar(lot: str, last: int | None, used_up: int | None, end: LotEnd, lost: int = 0) -> LotBar:
     return LotBar(
         1, "LIGHT", "Light body", BaseUnit.CML, 5000, 1, lot, 10_000, None if last is None else after(last),
-        None if used_up is None else after(used_up), lost, end,
+        None if used_up is None else after(used_up), lost, 6000, 3000 if lost else 0, end,
     )  # fmt: skip
 
 
@@ -134,8 +134,12 @@ def test_what_is_drawn_is_told_in_sentences_too() -> None:
     assert f"on {after(40).isoformat()} in 10 of 100 courses" in course
     assert "not within sight in 90 of 100 courses" in course
     assert f"On order: 4.0 units (200 mL), expected {after(35).isoformat()}." in course
-    shelf = list(shelf_bars.tell(SHELF))
-    assert shelf[1] == f"Light body, lot SOON, 100 mL: last day {after(45).isoformat()}; 50 mL of it will be left then."
+    sums, shelf = list(shelf_bars.tell(SHELF))[:5], list(shelf_bars.tell(SHELF))[5:]
+    assert sums[0] == "Last day within 30 days: 0 lots, worth 0.00; expected to be left of it: 0.00."
+    assert sums[1] == "Last day within 60 days: 1 lot, worth 60.00; expected to be left of it: 30.00."
+    assert sums[4] == "Lasts beyond what is foreseen: 1 lot, worth 60.00; expected to be left of it: 0.00."
+    left = "50 mL of it will be left then, worth 30.00."
+    assert shelf[1] == f"Light body, lot SOON, 100 mL: last day {after(45).isoformat()}; {left}"
     assert shelf[3].endswith("80 days to spare.")
     assert shelf[5].startswith("Light body, no lot, 100 mL: used up about")
     weeks = list(week_bars.tell(WEEKS))

@@ -17,6 +17,8 @@ SHELF: Shape = {
             "last_day": "date?: last on which anything of it may be used",
             "used_up": "date?: mean use has taken all of it",
             "lost": "qty: expected to be left on its last day",
+            "cents": "cents: what it cost",
+            "lost_cents": "cents: of it for what will be left",
             "end": "word: how it ends",
         }
     ],

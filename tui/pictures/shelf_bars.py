@@ -1,10 +1,10 @@
 """Lots on a line of time: a bar from today to the last day of use, full until use has taken all of the lot."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
-from inventory.domain.quantity import show
+from inventory.domain.quantity import show, show_money
 from inventory.service.lots import STANDING
 from inventory.service.shelf_timeline import LotEnd
 from tui.pictures.canvas import FULL, PART, WIDTH, Days, cells, fit
@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from inventory.service.shelf_timeline import LotBar, Timeline
 
 AMOUNT, TAIL = 10, 11
+SOON = (30, 60, 90)  # days
 LEAST_DAYS, MOST_DAYS = 90, 730
 LAST_DAY, LEFT_OVER, FURTHER = "│", "!", "»"
 WORDS = {LotEnd.EXPIRED: "past its last day", LotEnd.HELD: "on hold or recalled"}
@@ -71,12 +72,28 @@ def _bar(lot: "LotBar", today: date, days: Days) -> str:
 
 
 def tell(found: "Timeline") -> Iterator[str]:
-    """The same in sentences, a lot each."""
+    """The same in sentences: sums of what ends soon and of what lies too long, then a lot each."""
+    if not found.lots:
+        yield "No lot stands on the shelf."
+        return
+    for days in SOON:
+        yield _sum(f"Last day within {days} days", found.within(days))
+    yield _sum("Not used up before its last day", found.ending(LotEnd.EXPIRES))
+    yield _sum("Lasts beyond what is foreseen", found.ending(LotEnd.LASTS))
     for lot in found.lots:
         number = lot.lot if lot.lot == STANDING else f"lot {lot.lot}"
         yield f"{lot.name}, {number}, {show(lot.qty, lot.base)}: {_fate(lot)}."
-    if not found.lots:
-        yield "No lot stands on the shelf."
+
+
+def _sum(what: str, lots: "Sequence[LotBar]") -> str:
+    """How many lots, what they are worth, and what will be lost of that."""
+    number = f"{len(lots)} lot{'' if len(lots) == 1 else 's'}"
+    worth, lost = (show_money(sum(cents)) for cents in ((lot.cents for lot in lots), (lot.lost_cents for lot in lots)))
+    return f"{what}: {number}, worth {worth}; expected to be left of it: {lost}."
+
+
+def _worth(lot: "LotBar") -> str:
+    return f", worth {show_money(lot.lost_cents)}" if lot.lost_cents else ""
 
 
 def _fate(lot: "LotBar") -> str:
@@ -85,5 +102,5 @@ def _fate(lot: "LotBar") -> str:
         spare = f", {(lot.last_day - lot.used_up).days} days to spare" if lot.last_day else ""
         return f"used up about {lot.used_up.isoformat()}; {last}{spare}"
     if lot.end is LotEnd.EXPIRES:
-        return f"{last}; {show(lot.lost, lot.base)} of it will be left then"
+        return f"{last}; {show(lot.lost, lot.base)} of it will be left then{_worth(lot)}"
     return f"{lot.end}; {last}"
