@@ -9,7 +9,7 @@ MODES = (
     Mode("3", "trays", "Trays", "tui.screens.trays:TraysScreen",
          verbs=(("Buy trays next", "buy_next"), ("Tray sizes fitted, as a picture", "fitted"))),
     Mode("4", "week", "Week", "tui.screens.week:WeekScreen",
-         verbs=(("Order from suppliers", "orders"), ("What if", "what_if"),
+         verbs=(("Order from suppliers", "orders"), ("What if", "what_if"), ("Recalls", "recalls"),
                 ("Take expired stock off the shelves", "expired_walk"),
                 ("What steps take", "estimates"),
                 ("Lots until their last day, as a picture", "lots"))),

@@ -96,7 +96,9 @@ async def test_recalled_stock_is_set_aside_where_nobody_takes_from_it(clinic: Cl
     holding.hold(clinic.practice, lot_id=lot, reason="notice of the maker", by=BY, recall="N-77")
     async with at_work(clinic.practice) as pilot:
         await press(pilot, "4")
-        assert "recalled" in line_with(pilot, "✗")
+        assert "N-77" in line_with(pilot, "✗ recall notice")
+        await press(pilot, "down")
+        assert "✗ recalled" in screen(pilot)
         await press(pilot, "enter")
         assert "Set aside" in screen(pilot)
         await press(pilot, "f2")

@@ -161,8 +161,9 @@ def hold(screen: StockScreen, heap: Heap) -> None:
 def _release(screen: StockScreen, lot: LotLine, what: str) -> None:
     practice = screen.practice
 
-    def release(values: Values, by: str, _: Confirmed | None) -> bool:
-        holding.release(practice, lot_id=lot.lot_id, reason=values["reason"], by=by)
+    def release(values: Values, by: str, answer: Confirmed | None) -> bool:
+        reason = (answer.reason if answer else "") or values["reason"]
+        holding.release(practice, lot_id=lot.lot_id, reason=reason, by=by, confirmed=answer is not None)
         return True
 
     caution = "Release a recalled lot only where the notice says that it is not concerned."

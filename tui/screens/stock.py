@@ -20,6 +20,7 @@ from tui.screens.counting import CountRoundsScreen
 from tui.screens.fits import show_fits
 from tui.screens.import_file import ImportScreen
 from tui.screens.lots import LotsScreen
+from tui.screens.notices import NoticesScreen
 from tui.screens.pictures import Picture, PictureScreen
 from tui.screens.places import PlacesScreen
 from tui.screens.receive import ReceiveScreen
@@ -53,6 +54,7 @@ class ItemsScreen(ModeScreen):
         Binding("u", "usage", "Use and waste of a period", show=False),
         Binding("k", "classes", "What to count how often", show=False),
         Binding("b", "by_place", "By place: what stands where, topping up", show=False),
+        Binding("v", "recalls", "Recall notices", show=False),
         Binding("a", "read_again", "Read again", show=False),
     ]
 
@@ -208,6 +210,10 @@ class ItemsScreen(ModeScreen):
     def action_usage(self) -> None:
         """What was used and what was wasted."""
         self.app.push_screen(UsageScreen())
+
+    def action_recalls(self) -> None:
+        """All recall notices, and a new one."""
+        self.app.push_screen(NoticesScreen())
 
     def action_count(self) -> None:
         """Count the stock, or a part of it, in a round."""

@@ -23,6 +23,8 @@ from tui.screens.counting import CountRoundsScreen
 from tui.screens.estimates import EstimatesScreen
 from tui.screens.expired_walk import ExpiredWalkScreen
 from tui.screens.laboratory import LaboratoryScreen
+from tui.screens.notice_list import NoticeScreen
+from tui.screens.notices import NoticesScreen
 from tui.screens.orders import OrdersScreen
 from tui.screens.pictures import Picture, PictureScreen
 from tui.screens.receive import ReceiveScreen
@@ -50,6 +52,7 @@ class WeekScreen(ModeScreen):
         Binding("b", "lots", "All lots until their last day, as a picture", show=False),
         Binding("e", "estimates", "What steps take", show=False),
         Binding("x", "expired_walk", "Take expired stock off the shelves, place by place", show=False),
+        Binding("l", "recalls", "Recall notices", show=False),
         Binding("a", "read_again", "Read again", show=False),
     ]
 
@@ -144,6 +147,7 @@ class WeekScreen(ModeScreen):
 
     def _deal(self, alert: Alert) -> None:
         deeds: dict[Action, Callable[[Alert], None]] = {
+            Action.OPEN_NOTICE: self._open_notice,
             Action.DISCARD: self._discard,
             Action.SET_ASIDE: self._set_aside,
             Action.OPEN_VISIT: self._open_visit,
@@ -156,6 +160,13 @@ class WeekScreen(ModeScreen):
             Action.COUNT: self._to_classes,
         }
         deeds[alert.action](alert)
+
+    def _open_notice(self, alert: Alert) -> None:
+        self.app.push_screen(NoticeScreen(alert.notice))
+
+    def action_recalls(self) -> None:
+        """All recall notices, and a new one."""
+        self.app.push_screen(NoticesScreen())
 
     def _discard(self, alert: Alert) -> None:
         if alert.holding_id is not None:
