@@ -7,8 +7,8 @@ one to the other. Moving k units of a lot gains
 
 each in cents of what the stock cost; the receiver's own stock that would then expire instead is counted so. What would
 expire here anyway gains a little even where the other practice will hardly ever use it, so how many are carried is
-decided with a tenth of their price against them. Only whole sealed units are carried: an opened one does not travel. The courses are drawn once for each shelf, so that two
-numbers of units differ by what was carried and not by chance.
+decided with a tenth of their price against them. Only whole sealed units are carried: an opened one does not travel.
+The courses are drawn once for each shelf, so that two numbers of units differ by what was carried and not by chance.
 """
 
 from __future__ import annotations
