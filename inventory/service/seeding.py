@@ -39,6 +39,7 @@ from inventory.service.laying_out import Form, FormLine
 from inventory.service.lots import NONE_STATED, NOT_READ, UseBy
 from inventory.service.moving import Part, Slip
 from inventory.service.practice import Practice
+from inventory.service.seeding_count import count_materials
 from inventory.service.setting_up import PersonDraft, SetUp
 from inventory.service.visits import VisitPlan
 from inventory.store.engine import Store
@@ -203,6 +204,8 @@ class _Story:
         if weekday < 5:
             for _ in range(self._visits_today(left)):
                 self._visit()
+        if left in self.plot["counted"]:
+            count_materials(self.practice, by=self.by, request_key=self._key())
 
     def _visits_today(self, left: int) -> int:
         if left == 0:
