@@ -127,11 +127,16 @@ def _topped_up(found: "ToppedUp", *, dry_run: bool) -> Iterator[str]:
         yield f"Carried to {found.place}: entry {found.document_id}{again}"
     for line, one in found.picks:
         use_by = f"use by {one.use_by.isoformat()}" if one.use_by else None
-        told = words.facts(f"{line.name}: {one.amount}", f"lot {one.lot_number}", use_by, f"from {one.from_place}")
+        told = words.facts(f"{line.name}: {one.amount}", _lot(one.lot_number), use_by, f"from {one.from_place}")
         yield f"  {told}"
     for line in found.lacking:
         short = base.number_of(line.lacks, line.unit_name or "unit")
         yield f"Lacking: {line.name} ({line.code}): {short} below its level."
+
+
+def _lot(number: str) -> str | None:
+    """A lot's number; nothing where the item is kept without lots."""
+    return None if number == words.NO_LOT else f"lot {number}"
 
 
 def _expired(context: base.Context) -> int:

@@ -36,6 +36,8 @@ NEXT = {
     ParcelState.REJECTED: "its record as PDF",
 }
 
+BELOW = "Pour by: by the leaflets of what was used. No patient names, anywhere."
+
 
 class LaboratoryScreen(StepScreen[object]):
     """Parcels of visits that are booked out.
@@ -80,7 +82,7 @@ class LaboratoryScreen(StepScreen[object]):
         with Vertical(classes="panel", id="detail") as panel:
             panel.border_title = "This parcel"
             yield Static("", id="said")
-        yield Static(Content(f"{self.cautions[0]} {laboratory.NO_NAMES}"), classes="caution")
+        yield Static(Content(BELOW), classes="caution")
 
     def on_mount(self) -> None:
         self.query_one(ListTable).focus()

@@ -16,6 +16,7 @@ from textual.widgets import Static
 from inventory.domain.vocabulary import PlaceRole
 from inventory.errors import NotAllowed
 from inventory.service import catalogue, places
+from inventory.service.lots import STANDING
 from inventory.service.moving import Slip
 from inventory.service.places import LevelLine, PlaceLine, PlaceStock, ToppedUp
 from inventory.service.stock_views import LotLine
@@ -267,7 +268,8 @@ def top_up(screen: StockScreen, name: str) -> None:
 
 
 def _pick(line: LevelLine, amount: str, lot: str, source: str) -> str:
-    return f"{amount}  {line.name}, lot {lot}, from {source}"
+    number = f", lot {lot}" if lot != STANDING else ""
+    return f"{amount}  {line.name}{number}, from {source}"
 
 
 def _lacks(plan: ToppedUp) -> str:
