@@ -49,6 +49,7 @@ class StockApp(Frame):
     BINDINGS = [
         *(Binding(mode.key, f"go('{mode.name}')", mode.title, show=False) for mode in MODES),
         Binding("f1,question_mark", "help", "Help", key_display="?"),
+        Binding("f3", "questions", "Questions, and where each is answered", show=False),
         Binding("q", "quit", "Quit", show=False),
     ]
 
@@ -154,6 +155,9 @@ class StockApp(Frame):
         if not isinstance(self.screen, HelpDialog):
             name = getattr(self.screen, "title_text", "") or self.TITLE or ""
             self.push_screen(HelpDialog(self.screen, name, getattr(self.screen, "cautions", ())))
+
+    def action_questions(self) -> None:
+        self.push_screen(import_module("tui.dialogs.questions").QuestionsDialog())
 
     async def action_quit(self) -> None:
         """End, after a question where something was typed and not saved."""

@@ -21,6 +21,7 @@ def commands(app: Any) -> Iterable[SystemCommand]:
         yield SystemCommand(f"Go to {mode.title}", f"key {mode.key}", partial(app.action_go, mode.name))
     yield SystemCommand("Change initials", "who works here", partial(app.ask_initials, lambda _: None))
     yield SystemCommand("Change colours", "light, dark, high contrast or plain", partial(choose_colours, app))
+    yield SystemCommand("Questions", "and the screen and the command that answers each", app.action_questions)
     yield SystemCommand("Help", "keys of this screen", app.action_help)
     yield SystemCommand("Quit", "end the program", app.action_quit)
 

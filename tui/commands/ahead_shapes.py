@@ -1,6 +1,6 @@
 """What ``--json`` prints of what is ahead; written as in `shapes`."""
 
-from tui.commands import picture_shapes
+from tui.commands import asking_shapes, picture_shapes
 from tui.commands.shape_parts import WHY
 from tui.commands.shaping import Part, Shape
 
@@ -198,5 +198,11 @@ SHAPES: dict[str, Part] = {
     "what-if": WHAT_IF,
     "short-dated": SHORT_DATED,
     **picture_shapes.SHAPES,
+    **asking_shapes.SHAPES,
 }
-PARTS: dict[str, Part] = {"tray to buy": NEXT_TRAY, "item before or after": FIGURES, "item that changes": CHANGE}
+PARTS: dict[str, Part] = {
+    "tray to buy": NEXT_TRAY,
+    "item before or after": FIGURES,
+    "item that changes": CHANGE,
+    **asking_shapes.PARTS,
+}

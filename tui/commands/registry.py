@@ -17,6 +17,7 @@ GROUPS = {
     "ahead": ("ready", "buy-trays"),
     "weighing": ("forecast", "what-if", "short-dated"),
     "picturing": ("shelf", "weekly-use", "fitted"),
+    "asking": ("fits", "retakes", "questions"),
     "learning": ("estimates",),
     "using": ("usage",),
     "counting_classes": ("classes",),

@@ -10,11 +10,13 @@ from textual.widgets import Static
 
 from inventory.domain.trays import SizeWord
 from inventory.domain.vocabulary import Viscosity
-from inventory.service import dentists_view
+from inventory.service import dentists_view, retakes
 from inventory.service.dentists_view import DentistsView, MaterialLine, SizeCell, SizeGrid, SizeRow
+from inventory.service.retakes import Retakes
+from tui import retake_words, workers
 from tui import text as shown
-from tui import workers
 from tui.dialogs.choose import ChooseDialog
+from tui.dialogs.reading import ReadingDialog
 from tui.screens import visit_ways
 from tui.screens.base import CAUTION, ModeScreen
 from tui.screens.pictures import Picture, PictureScreen
@@ -55,7 +57,8 @@ class TraysScreen(ModeScreen):
         Binding("k", "possible", "Visits possible"),
         Binding("n", "buy_next", "Buy next"),
         Binding("f", "fitted", "Sizes fitted"),
-        Binding("a", "read_again", "Read again"),
+        Binding("r", "retakes", "Retakes"),
+        Binding("a", "read_again", "Read again", show=False),
     ]
 
     def __init__(self) -> None:
@@ -88,6 +91,16 @@ class TraysScreen(ModeScreen):
     def action_fitted(self) -> None:
         """Look at which sizes were fitted, beside what is there."""
         self.app.push_screen(PictureScreen(Picture.SIZES))
+
+    def action_retakes(self) -> None:
+        """Say how much was taken again, by arch and by lot."""
+        practice = self.practice
+
+        def show(found: Retakes) -> None:
+            parts = [shown.plain(line) for line in retake_words.told(found)]
+            self.app.push_screen(ReadingDialog("Retakes", [Content("\n").join(parts)]))
+
+        workers.run(self, lambda: retakes.retakes(practice), show, name="retakes", latest=True)
 
     def action_read_again(self) -> None:
         self.read()
