@@ -36,6 +36,14 @@ def full(new_stores: NewStores, hands: Hands) -> Iterator[Practice]:
         yield Practice(store, Clock(hands))
 
 
+@pytest.fixture
+def filed(tmp_path: Path, sqlite_template: Path, hands: Hands) -> Iterator[Practice]:
+    """Give the same in a file, for what is the same whichever database it is."""
+    (tmp_path / "live").mkdir()
+    with closing(open_store(SqliteFiles(tmp_path / "live", sqlite_template).make_from("full", full_book))) as store:
+        yield Practice(store, Clock(hands))
+
+
 def book(store: Store) -> dict[str, Content]:
     with store.reading() as session:
         return copying.contents(session)
@@ -88,14 +96,14 @@ def test_a_backup_is_what_the_book_was_at_one_moment_while_others_go_on(full: Pr
     assert book_at(made.path) == before != book(full.store)
 
 
-def test_the_oldest_backups_go_and_others_files_stay(full: Practice, tmp_path: Path, hands: Hands) -> None:
-    name, folder = full.store.name, tmp_path / "backups"
+def test_the_oldest_backups_go_and_others_files_stay(filed: Practice, tmp_path: Path, hands: Hands) -> None:
+    name, folder = filed.store.name, tmp_path / "backups"
     folder.mkdir()
     others = ["letter.txt", "other-2020-01-01T00-00-00Z.db", f"{name}.db"]
     for other in others:
         (folder / other).touch()
     for _ in range(3):
-        made = backup.back_up(full, folder, keep=2)
+        made = backup.back_up(filed, folder, keep=2)
         hands.now += timedelta(days=1)
     assert made.removed == (f"{name}-2026-03-02T09-00-00Z.db",)
     kept = [f"{name}-2026-03-03T09-00-00Z.db", f"{name}-2026-03-04T09-00-00Z.db"]
@@ -103,21 +111,21 @@ def test_the_oldest_backups_go_and_others_files_stay(full: Practice, tmp_path: P
 
 
 def test_with_the_clock_set_back_the_new_backup_stays_all_the_same(
-    full: Practice, tmp_path: Path, hands: Hands
+    filed: Practice, tmp_path: Path, hands: Hands
 ) -> None:
     folder = tmp_path / "backups"
-    backup.back_up(full, folder, keep=1)
+    backup.back_up(filed, folder, keep=1)
     hands.now -= timedelta(days=1)
-    made = backup.back_up(full, folder, keep=1)
-    again = backup.back_up(full, folder, keep=2)  # in the same second
+    made = backup.back_up(filed, folder, keep=1)
+    again = backup.back_up(filed, folder, keep=2)  # in the same second
     assert names(folder) == sorted((made.path.name, again.path.name))
     assert len(made.removed) == 1
 
 
-def test_a_practice_with_faults_is_kept_apart_and_no_good_backup_goes(full: Practice, tmp_path: Path) -> None:
-    good = backup.back_up(full, tmp_path, keep=1)
-    spoil(full.store)
-    made = backup.back_up(full, tmp_path, keep=1)
+def test_a_practice_with_faults_is_kept_apart_and_no_good_backup_goes(filed: Practice, tmp_path: Path) -> None:
+    good = backup.back_up(filed, tmp_path, keep=1)
+    spoil(filed.store)
+    made = backup.back_up(filed, tmp_path, keep=1)
     assert not made.verified.clean
     assert made.path.stem.endswith("-suspect")
     assert good.path.exists()
@@ -126,32 +134,32 @@ def test_a_practice_with_faults_is_kept_apart_and_no_good_backup_goes(full: Prac
     assert not (tmp_path / "new.db").exists()
 
 
-def test_a_copy_that_differs_is_no_backup(full: Practice, tmp_path: Path) -> None:
-    looks = [book(full.store), {**book(full.store), "lot": Content(1, 1)}]
+def test_a_copy_that_differs_is_no_backup(filed: Practice, tmp_path: Path) -> None:
+    looks = [book(filed.store), {**book(filed.store), "lot": Content(1, 1)}]
     with patch.object(copying, "contents", side_effect=looks), pytest.raises(WrongStore, match="not what was read"):
-        backup.back_up(full, tmp_path / "backups")
+        backup.back_up(filed, tmp_path / "backups")
     assert names(tmp_path / "backups") == []
 
 
-def test_at_least_one_backup_stays(full: Practice, tmp_path: Path) -> None:
+def test_at_least_one_backup_stays(filed: Practice, tmp_path: Path) -> None:
     with pytest.raises(BadInput, match="at least one"):
-        backup.back_up(full, tmp_path, keep=0)
+        backup.back_up(filed, tmp_path, keep=0)
 
 
-def test_a_folder_that_can_not_be_written_is_said_so(full: Practice, tmp_path: Path) -> None:
+def test_a_folder_that_can_not_be_written_is_said_so(filed: Practice, tmp_path: Path) -> None:
     (tmp_path / "file").touch()
     for folder in (tmp_path / "file" / "backups", Path("/proc/backups")):
         with pytest.raises(StoreUnreachable, match="can't be written"):
-            backup.back_up(full, folder)
+            backup.back_up(filed, folder)
 
 
-def test_what_a_stopped_backup_left_goes_after_a_day(full: Practice, tmp_path: Path, hands: Hands) -> None:
+def test_what_a_stopped_backup_left_goes_after_a_day(filed: Practice, tmp_path: Path, hands: Hands) -> None:
     left, fresh = tmp_path / ".practice-x.db.1.part", tmp_path / ".practice-y.db.2.part-wal"
     for file, age in ((left, 2), (fresh, 0)):
         file.touch()
         at = (hands.now - timedelta(days=age)).timestamp()
         os.utime(file, (at, at))
-    backup.back_up(full, tmp_path)
+    backup.back_up(filed, tmp_path)
     assert (left.exists(), fresh.exists()) == (False, True)
 
 
@@ -191,24 +199,24 @@ def next_number(session: Session, table: str, last: int) -> int:
     return int(session.execute(query, {"table": table}).scalar_one())
 
 
-def test_a_file_that_is_there_is_kept_beside_only_after_a_yes(full: Practice, tmp_path: Path) -> None:
-    made = backup.back_up(full, tmp_path)
-    place = tmp_path / "live" / "practice.db"
+def test_a_file_that_is_there_is_kept_beside_only_after_a_yes(filed: Practice, tmp_path: Path) -> None:
+    made = backup.back_up(filed, tmp_path)
+    place = tmp_path / "there" / "practice.db"
     with closing(open_store(str(place))) as live:
         Shelves(live)
         before = book(live)
     with pytest.raises(NeedsConfirmation, match="stands"):
         restoring.restore(made.path, str(place))
     assert book_at(place) == before
-    restored = restoring.restore(made.path, str(place), confirmed=True, clock=full.clock)
+    restored = restoring.restore(made.path, str(place), confirmed=True, clock=filed.clock)
     assert restored.kept == place.with_name("practice-set-aside-2026-03-02T09-00-00Z.db")
     assert book_at(restored.kept) == before
-    assert book_at(place) == book(full.store)
+    assert book_at(place) == book(filed.store)
     assert names(place.parent) == ["practice-set-aside-2026-03-02T09-00-00Z.db", "practice.db"]
 
 
-def test_a_damaged_file_gives_way_and_is_kept_too(full: Practice, tmp_path: Path) -> None:
-    made = backup.back_up(full, tmp_path)
+def test_a_damaged_file_gives_way_and_is_kept_too(filed: Practice, tmp_path: Path) -> None:
+    made = backup.back_up(filed, tmp_path)
     place = tmp_path / "live.db"
     place.write_bytes(b"SQLite format 3\0" + b"\xff" * 5000)
     place.with_name("live.db-wal").write_bytes(b"junk")  # it would be taken for the log of the restored one
@@ -216,11 +224,11 @@ def test_a_damaged_file_gives_way_and_is_kept_too(full: Practice, tmp_path: Path
     assert kept is not None
     assert kept.read_bytes().endswith(b"\xff")
     assert kept.with_name(f"{kept.name}-wal").read_bytes() == b"junk"
-    assert book_at(place) == book(full.store)
+    assert book_at(place) == book(filed.store)
 
 
-def test_a_store_that_somebody_works_with_is_not_moved_away(full: Practice, tmp_path: Path) -> None:
-    made = backup.back_up(full, tmp_path)
+def test_a_store_that_somebody_works_with_is_not_moved_away(filed: Practice, tmp_path: Path) -> None:
+    made = backup.back_up(filed, tmp_path)
     place = tmp_path / "live.db"
     with closing(open_store(str(place))) as live:
         Shelves(live)
@@ -228,7 +236,7 @@ def test_a_store_that_somebody_works_with_is_not_moved_away(full: Practice, tmp_
             session.execute(text("SELECT count(*) FROM person"))
             with pytest.raises(StoreUnreachable, match="Somebody is working"):
                 restoring.restore(made.path, str(place), confirmed=True)
-        assert Practice(live, full.clock).store.revision() == 1
+        assert Practice(live, filed.clock).store.revision() == 1
     assert [name for name in names(tmp_path) if "aside" in name or "part" in name] == []
 
 
@@ -255,8 +263,8 @@ def test_what_is_no_backup_is_not_restored(tmp_path: Path, content: bytes) -> No
         restoring.restore(tmp_path / "no such.db", str(tmp_path / "new.db"))
 
 
-def test_a_backup_is_read_and_not_touched(full: Practice, tmp_path: Path) -> None:
-    made = backup.back_up(full, tmp_path)
+def test_a_backup_is_read_and_not_touched(filed: Practice, tmp_path: Path) -> None:
+    made = backup.back_up(filed, tmp_path)
     before = made.path.read_bytes()
     made.path.chmod(0o400)
     restoring.restore(made.path, str(tmp_path / "new" / "practice.db"))

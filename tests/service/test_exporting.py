@@ -40,22 +40,36 @@ def full(new_stores: NewStores) -> Iterator[Practice]:
         yield Practice(store, Clock(Hands()))
 
 
-@pytest.mark.parametrize("form", FORMS)
-def test_what_is_exported_and_read_again_is_the_same_book(
-    full: Practice, new_stores: NewStores, tmp_path: Path, form: str
+def test_what_is_exported_from_either_store_is_the_same_book_in_either(
+    full: Practice, new_stores: NewStores, tmp_path: Path
 ) -> None:
-    path = tmp_path / "out" / form
-    made = exporting.export(full, path)
+    made = exporting.export(full, tmp_path / "all.zip")
     address = new_stores.make_empty()
-    assert restoring.restore(path, address).rows == made.rows
+    assert restoring.restore(made.path, address).rows == made.rows
     assert book_at(address) == book(full.store)
+
+
+@pytest.fixture
+def filed(tmp_path: Path, sqlite_template: Path) -> Iterator[Practice]:
+    """Give the same in a file, for what is the same whichever database it is."""
+    (tmp_path / "live").mkdir()
+    with closing(open_store(SqliteFiles(tmp_path / "live", sqlite_template).make_from("full", full_book))) as store:
+        yield Practice(store, Clock(Hands()))
+
+
+@pytest.mark.parametrize("form", FORMS)
+def test_every_form_is_the_same_book_for_its_owner_alone(filed: Practice, tmp_path: Path, form: str) -> None:
+    path = tmp_path / "out" / form
+    made = exporting.export(filed, path)
+    assert restoring.restore(path, str(tmp_path / "new.db")).rows == made.rows
+    assert book_at(tmp_path / "new.db") == book(filed.store)
     assert names(path.parent) == [form]
     private = [path.parent, *([path, *path.iterdir()] if path.is_dir() else [path])]
     assert {stat.S_IMODE(one.stat().st_mode) & 0o077 for one in private} == {0}
 
 
-def test_no_cell_of_an_export_is_taken_for_a_formula(full: Practice, tmp_path: Path) -> None:
-    exporting.export(full, tmp_path / "out")
+def test_no_cell_of_an_export_is_taken_for_a_formula(filed: Practice, tmp_path: Path) -> None:
+    exporting.export(filed, tmp_path / "out")
     texts = {column.name for table in copying.tables() for column in table.columns if is_text(column)}
     seen = 0
     for file in (tmp_path / "out").glob("*.csv"):
@@ -169,9 +183,8 @@ def test_an_export_that_is_not_whole_is_refused(
 
 
 @pytest.fixture
-def full_export(tmp_path: Path, sqlite_template: Path) -> Path:
-    with closing(open_store(SqliteFiles(tmp_path, sqlite_template).make_from("full", full_book))) as store:
-        return exporting.export(Practice(store, Clock()), tmp_path / "out").path
+def full_export(filed: Practice, tmp_path: Path) -> Path:
+    return exporting.export(filed, tmp_path / "out").path
 
 
 @pytest.mark.parametrize("content", [b"", b"{}", b"[1]", b"\xff", b'{"tables": {}, "about": 1}'])
@@ -188,10 +201,10 @@ def test_what_is_no_export_is_refused(tmp_path: Path, content: bytes, ending: st
     assert names(tmp_path) == [path.name]
 
 
-def test_nothing_is_written_over_and_a_place_that_can_not_be_is_said_so(full: Practice, tmp_path: Path) -> None:
+def test_nothing_is_written_over_and_a_place_that_can_not_be_is_said_so(filed: Practice, tmp_path: Path) -> None:
     (tmp_path / "there").touch()
     with pytest.raises(NotAllowed, match="there already"):
-        exporting.export(full, tmp_path / "there")
+        exporting.export(filed, tmp_path / "there")
     for form in FORMS:
         with pytest.raises(StoreUnreachable, match="can't be written"):
-            exporting.export(full, tmp_path / "there" / "below" / form)
+            exporting.export(filed, tmp_path / "there" / "below" / form)
