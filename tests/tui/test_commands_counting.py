@@ -82,6 +82,6 @@ def test_a_round_is_read_reviewed_and_approved_once(ask: Ask) -> None:
     assert done.lines[0].startswith("Round 1 approved: entry ")
     assert ask(*said).lines[0].endswith("(approved before; nothing more was posted)")
     rounds = ask("count-round", "list", "--json").data
-    assert not unlike(shapes.SHAPES["count-round list"], rounds)
+    assert not unlike(shapes.SHAPES["count-round"], rounds)
     assert rounds["rounds"][0]["state"] == "approved"
     assert ask("verify").status == base.OK

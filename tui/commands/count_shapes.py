@@ -56,7 +56,7 @@ REVIEW: Shape = {
     "minus_cents": "cents: missing, negative",
 }
 SHAPES: dict[str, Part] = {
-    "count-round list": ROUNDS,
+    "count-round": ROUNDS,
     "count-round sheet": SHEET,
     "count-round review": REVIEW,
 }
