@@ -56,7 +56,7 @@ class TraysScreen(ModeScreen):
         Binding("v", "visits", "Short visits"),
         Binding("k", "possible", "Visits possible"),
         Binding("n", "buy_next", "Buy next"),
-        Binding("f", "fitted", "Sizes fitted"),
+        Binding("f", "fitted", "Fitted"),
         Binding("r", "retakes", "Retakes"),
         Binding("a", "read_again", "Read again", show=False),
     ]
