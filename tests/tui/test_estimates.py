@@ -38,7 +38,7 @@ async def test_a_figure_learned_from_counts_is_read_accepted_and_reset(counting:
         setting_up.change_settings(counting.practice, {"practice_changed_on": day}, by=BY)
         pilot.app.clear_notifications()
         await press(pilot, "a")
-        assert "Known only together with Wash in the denture, lower (Reline" in screen(pilot)
+        assert "Known only together with Wash in the denture, lower: " in screen(pilot)
         await press(pilot, "r")
         await enter(pilot, "as before")
         await press(pilot, "enter")

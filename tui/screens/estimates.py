@@ -124,7 +124,10 @@ class EstimatesScreen(StepScreen[None]):
 
     def _sum(self, one: Learned) -> str:
         """Where only a sum is known: in words, with the other steps by their names."""
-        names = {each.need_id: f"{words.name(each)} ({each.case_kind_name})" for each in self._found}
+        names = {
+            each.need_id: words.name(each) + (f" ({each.case_kind_name})" if each.case_kind != one.case_kind else "")
+            for each in self._found
+        }
         return words.together(one, names)
 
     def on_list_table_chosen(self, event: ListTable.Chosen) -> None:
