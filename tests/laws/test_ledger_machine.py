@@ -388,7 +388,7 @@ def run(stores: NewStores, examples: int, steps: int) -> None:
 
 @pytest.mark.parametrize("new_stores", ["sqlite"], indirect=True)
 def test_the_book_is_the_sum_of_what_happened(new_stores: NewStores) -> None:
-    run(new_stores, examples=20, steps=30)
+    run(new_stores, examples=12, steps=30)
 
 
 @pytest.mark.parametrize("new_stores", ["postgresql"], indirect=True)
