@@ -245,7 +245,7 @@ async def test_a_help_opened_while_a_form_is_saved_does_not_keep_it_open(clinic:
     [
         (("n",), "esc Back  f2 Save  ? Help"),
         (("enter",), "esc Back  b Book out  e Change  x Cancel the visit  ? Help"),
-        (("f", "enter"), "esc Back  u Undo the booking  m Remake  ? Help"),
+        (("f", "enter"), "esc Back  u Undo the booking  m Remake  r Record as PDF  l Laboratory  ? Help"),
         (("b",), "f2 Book out  + - A tenth more or less  l Lot  c Lot read  t Retake  ? Help"),
     ],
     ids=["form", "lay-out", "record", "book out"],
