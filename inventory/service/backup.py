@@ -73,6 +73,7 @@ def back_up(practice: Practice, folder: Path, *, keep: int = KEEP) -> BackedUp:
 def _write(practice: Practice, part: Path) -> dict[str, Content]:
     """Write the practice as it is at this moment; returns what that is."""
     with practice.reading() as desk:
+        copying.take_time(desk.session)
         expected = copying.contents(desk.session)
         if practice.store.dialect == "sqlite":
             files.copy_pages(desk.session, part)

@@ -53,6 +53,7 @@ def export(practice: Practice, path: Path) -> Exported:
     if path.exists():
         raise NotAllowed(f"{path} is there already.", "Name a new file or folder.")
     with practice.reading() as desk:
+        copying.take_time(desk.session)
         if path.suffix.lower() in (".json", ".zip"):
             with files.in_the_making(path) as part:
                 write = _write_json if path.suffix.lower() == ".json" else _write_zip

@@ -54,6 +54,8 @@ def copy(source: Store, target: Store, *, still: bool = False) -> Copied:
         WrongStore: what was written is not what was read.
     """
     with source.reading() as old, target.writing() as new:
+        for session in (old, new):
+            copying.take_time(session)
         if not copying.is_empty(new):
             raise NotAllowed("There is a practice in that store already.", "Name an empty file or an empty database.")
         expected = copying.contents(old)

@@ -19,7 +19,7 @@ from sqlmodel import Session, SQLModel
 from inventory.store import guards
 from inventory.store.tables import Revision
 
-__all__ = ["Content", "Row", "Table", "contents", "copy_book", "fill", "is_empty", "rows_of", "tables"]
+__all__ = ["Content", "Row", "Table", "contents", "copy_book", "fill", "is_empty", "rows_of", "tables", "take_time"]
 
 BATCH = 2_000  # rows read and written at once
 _FINGERPRINTS = 2**256
@@ -39,6 +39,12 @@ class Content:
 def tables() -> tuple[Table, ...]:
     """All tables of a book in the order of their links; the counter of changes belongs to the file, not to the book."""
     return tuple(table for table in SQLModel.metadata.sorted_tables if table.name != Revision.__tablename__)
+
+
+def take_time(session: Session) -> None:
+    """Let a unit of work wait as long as it takes: while one store is written the other one's server sees it idle."""
+    if session.get_bind().dialect.name == "postgresql":
+        session.execute(select(func.set_config("idle_in_transaction_session_timeout", "0", True)))
 
 
 def is_empty(session: Session) -> bool:

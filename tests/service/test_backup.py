@@ -331,6 +331,16 @@ def test_nothing_is_moved_where_somebody_posted_meanwhile(full: Practice, new_st
     assert not any(content.rows for content in book_at(address).values())
 
 
+@pytest.mark.parametrize("new_stores", ["postgresql"], indirect=True)
+def test_a_server_waits_for_a_copy_however_long_the_other_side_takes(store: Store) -> None:
+    patience = text("SELECT current_setting('idle_in_transaction_session_timeout')")
+    with store.reading() as session:
+        copying.take_time(session)
+        assert session.execute(patience).scalar_one() == "0"
+    with store.reading() as session:  # and no longer for anybody else
+        assert session.execute(patience).scalar_one() == "1min"
+
+
 def test_visits_that_point_at_later_ones_move_too(new_stores: NewStores, elsewhere: SqliteFiles) -> None:
     with closing(open_store(new_stores.make())) as store:
         shelves = Shelves(store)
