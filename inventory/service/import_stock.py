@@ -155,6 +155,7 @@ class OpeningStockIntake(Intake):
         if not self._found:
             return
         lots = save_lots(self.desk, self.person_id, [found.words for found in self._found], self.desk.today)
+        self.warnings += dict.fromkeys(f"lot {lot.number}: {said}." for lot in lots for said in lot.recall)
         sealed = [
             (lot.lot_id, one.place_id) for one, lot in zip(self._found, lots, strict=True) if one.opened_on is None
         ]

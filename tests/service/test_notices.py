@@ -1,5 +1,6 @@
 """A recall notice: what it names is held at once and later, nothing is lost sight of, and nothing closes early."""
 
+import re
 from collections.abc import Iterator
 from contextlib import closing
 from dataclasses import replace
@@ -195,6 +196,11 @@ def test_a_lot_that_comes_after_the_notice_is_on_hold_before_anybody_sees_it(she
     assert lot_comes(shelves, item, "A200")[1] == ()
     assert lot_comes(shelves, item, "A150")[1] == told  # more of the same: told again, held once
     assert lot_comes(shelves, shelves.item(), "A150")[1] == ()
+
+
+def test_lots_are_made_in_one_place_which_asks_the_notices() -> None:
+    services = Path(lots.__file__).parent
+    assert [file.name for file in services.glob("*.py") if re.search(r"(?<!\w)Lot\(", file.read_text())] == ["lots.py"]
 
 
 def test_a_lot_that_gets_the_number_named_is_on_hold_from_then_on(shelves: Shelves) -> None:

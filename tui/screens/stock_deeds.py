@@ -66,6 +66,8 @@ def show(screen: StockScreen, words: Words, fields: Iterable[Field[Any] | None],
     def closed(result: Any) -> None:
         if result is not None:
             screen.notify(words.done, title=words.verb, markup=False)
+        for said in getattr(result, "recall", ()):  # of a lot that got another number
+            screen.notify(f"{said}.", title="Recall", severity="warning", timeout=10, markup=False)
 
     asked = [field for field in fields if field is not None]
     screen.app.push_screen(DeedScreen(words.verb, words.what, asked, deed, caution=words.caution), closed)
