@@ -41,7 +41,7 @@ class VisitsScreen(ModeScreen):
     BINDINGS = [
         Binding("n", "plan", "Plan a visit"),
         Binding("e", "change", "Change"),
-        Binding("x", "cancel_visit", "Cancel it"),
+        Binding("x", "cancel_visit", "Cancel the visit", show=False),
         Binding("f", "next_state", "Planned, done, ..."),
         Binding("slash", "find", "Find", key_display="/"),
         Binding("l", "laboratory", "Laboratory"),
