@@ -16,14 +16,14 @@ from textual.screen import Screen
 from textual.widgets import Static
 
 from inventory.errors import PracticeError
-from tui import logs, palette, theme, workers
+from tui import logs, palette, postings, theme, workers
 from tui.dialogs.confirm import Confirmed
 from tui.dialogs.reading import HelpDialog
 from tui.frame import Frame
 from tui.modes import MODES
 from tui.widgets.form import leave_dialog, unsaved
 from tui.widgets.mode_bar import ModeBar
-from tui.workplace import Workplace
+from tui.workplace import Mode, Workplace
 
 if TYPE_CHECKING:
     from inventory.service.practice import Practice
@@ -57,10 +57,11 @@ class StockApp(Frame):
         self, open_practice: Callable[[], "Practice"], *, by: str = "", theme: str = "", demo: bool = False
     ) -> None:
         super().__init__(theme or "dark")
-        self.modes = MODES
+        self.modes: tuple[Mode, ...] = MODES
         self.work: Workplace
         self.failure: PracticeError | None = None
         self._open, self._by, self._demo = open_practice, by.strip().upper(), demo
+        self.postings = postings.Postings(self)
 
     def compose(self) -> ComposeResult:
         yield ModeBar([(mode.key, mode.name, mode.title) for mode in MODES], "")
@@ -99,6 +100,7 @@ class StockApp(Frame):
             self.notify(desktop.caution, severity="warning", timeout=30)
         self.switch_mode(MODES[0].name)
         self.set_interval(LOOK_AT_CLOCK, self._look_at_clock)
+        self.set_interval(postings.EVERY, self.postings.look)
 
     def _look_at_clock(self) -> None:
         from inventory.service import today  # noqa: PLC0415 - loaded long ago
@@ -116,9 +118,10 @@ class StockApp(Frame):
         """A reading says which day it is; where a new one has begun, the present screen is read anew."""
         if today != self.work.today:
             self.work.today = today
-            self._resume()
+            self.read_again()
 
-    def _resume(self) -> None:
+    def read_again(self) -> None:
+        """Read the present screen anew, as when it comes to the front."""
         resume = getattr(self.screen, "on_screen_resume", None)
         if resume is not None:
             resume()
@@ -145,7 +148,7 @@ class StockApp(Frame):
         def answered(initials: str | None) -> None:
             if initials is not None:
                 self.work.by = initials
-                self._resume()
+                self.read_again()
                 then(initials)
 
         unknown = self._by if self._by not in self.work.people else ""

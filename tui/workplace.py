@@ -7,12 +7,14 @@ module.
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
 from inventory.domain.dates import DateOrder
 from tui.text import ISO, Formats
 
 if TYPE_CHECKING:
+    from textual.screen import Screen
+
     from inventory.service.practice import Practice
     from inventory.service.today import Desktop
 
@@ -68,6 +70,13 @@ class StockApplication(Protocol):
 
     modes: tuple[Mode, ...]
     work: Workplace
+
+    @property
+    def screen(self) -> "Screen[Any]":
+        """The one in front."""
+
+    def read_again(self) -> None:
+        """Read the present screen anew."""
 
     def go(self, mode: str, subject: object = None) -> None:
         """Switch to a mode; its screen is told what it is about."""

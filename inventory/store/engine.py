@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
+from uuid import uuid4
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event, text
 from sqlalchemy.exc import DataError, DBAPIError, IntegrityError, SQLAlchemyError
@@ -27,11 +28,12 @@ from inventory.errors import (
 from inventory.store import schema
 from inventory.store.address import parse_address, prepare_file
 
-__all__ = ["Session", "Store", "in_words", "open_store"]
+__all__ = ["CHANNEL", "Session", "Store", "in_words", "open_store"]
 
 BUSY_MS = 30_000
 _HASTY = ("off", "synchronous_commit")
-_VERSION = text("SELECT version_num FROM alembic_version")
+CHANNEL = "practice_posted"  # on which PostgreSQL tells that something was posted
+_TELL = text("SELECT version_num, pg_notify(:channel, :name) FROM alembic_version")
 _COUNT_CHANGE = text("UPDATE revision SET number = number + 1 WHERE (SELECT version_num FROM alembic_version) = :head")
 
 
@@ -40,6 +42,8 @@ class Store:
 
     def __init__(self, engine: Engine) -> None:
         self._engine = engine
+        self.posted = 0  # writing units of work done here, as far as anybody wants to know
+        self.own_name = uuid4().hex
         self._writing = engine.execution_options(immediate=True)
         self._reading = engine
         if engine.dialect.name == "postgresql":
@@ -75,12 +79,20 @@ class Store:
             if self.dialect == "sqlite":
                 ours = session.execute(_COUNT_CHANGE, {"head": schema.HEAD}).rowcount == 1  # type: ignore[attr-defined]
             else:
-                ours = session.execute(_VERSION).scalar_one_or_none() == schema.HEAD
+                ours = (
+                    session.execute(_TELL, {"channel": CHANNEL, "name": self.own_name}).scalar_one_or_none()
+                    == schema.HEAD
+                )
             if not ours:
                 raise NewerStore(
                     "A newer program has changed the store meanwhile.",
                     "Nothing was posted; close this program and start the newer one.",
                 )
+        self.posted += 1
+
+    def outside_transactions(self) -> Connection:
+        """A connection of its own on which every statement stands for itself."""
+        return self._engine.connect().execution_options(isolation_level="AUTOCOMMIT")
 
     def revision(self) -> int:
         """A number that grows with every writing unit of work (SQLite); other workstations poll it."""

@@ -1,15 +1,21 @@
 """Today: what waits for somebody, and the shortest way to deal with it."""
 
+from contextlib import closing
+from dataclasses import replace
 from datetime import timedelta
+from pathlib import Path
+from typing import cast
 
 import pytest
 
 from inventory.domain.vocabulary import UseByReading, VisitState
 from inventory.service import visits
 from inventory.service.practice import Practice
+from inventory.store.engine import open_store
 from tests.clinic import Clinic
 from tests.service.catalogue_samples import BY, TODAY
-from tests.tui.at_work import LARGE, at_work, line_with, press, screen
+from tests.tui.at_work import LARGE, at_work, line_with, practice_on, press, rest, screen
+from tui.app import StockApp
 from tui.widgets.table import ListTable
 
 YESTERDAY, TOMORROW = TODAY - timedelta(days=1), TODAY + timedelta(days=1)
@@ -132,3 +138,16 @@ async def test_the_screen_fits_every_size(clinic: Clinic, size: tuple[int, int])
         assert len(seen) == size[1]
         assert seen[-1].endswith("? Help")
         assert "Expired or recalled material is not used" in seen[-2]
+
+
+async def test_what_another_workstation_posts_is_seen_without_a_key(clinic: Clinic, tmp_path: Path) -> None:
+    async with at_work(clinic.practice) as pilot:
+        app = cast("StockApp", pilot.app)
+        app.postings.look()
+        await rest(pilot)
+        assert "C-77" not in screen(pilot)
+        with closing(open_store(str(tmp_path / "clinic.db"))) as store:
+            replace(clinic, practice=practice_on(store)).plan("C-77")
+        app.postings.look()
+        await rest(pilot)
+        assert "C-77" in screen(pilot)

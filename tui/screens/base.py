@@ -38,6 +38,7 @@ class StockScreen(Screen[Any]):
     title_text = ""
     on_enter = ""
     cautions: tuple[str, ...] = ()
+    follows = False  # whether it is read again when another workstation posts
     _resuming = False
 
     def compose(self) -> ComposeResult:
@@ -107,6 +108,8 @@ class StockScreen(Screen[Any]):
 
 class ModeScreen(StockScreen):
     """The screen at the bottom of a mode: nothing to go back to."""
+
+    follows = True
 
 
 class StepScreen(StockScreen, CarefulScreen[Result]):
