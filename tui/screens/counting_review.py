@@ -12,6 +12,7 @@ from textual.widgets import Static
 from inventory.service import count_review, counting
 from inventory.service.count_review import Approved, Review, ReviewLine
 from inventory.service.count_sheet import SheetLine
+from inventory.service.lots import STANDING
 from tui import text as shown
 from tui import workers
 from tui.dialogs.confirm import ConfirmDialog, Confirmed
@@ -146,7 +147,8 @@ class CountReviewScreen(StepScreen[str]):
                     lambda _: self.read(), name="none",
                 ))  # fmt: skip
 
-        said = f"{line.item_name}, lot {line.lot_number}, {line.place}: {deeds.what(line, self.work.formats)}."
+        lot = "" if line.lot_number == STANDING else f", lot {line.lot_number}"
+        said = f"{line.item_name}{lot}, {line.place}: {deeds.what(line, self.work.formats)}."
         dialog = ConfirmDialog("Is nothing of it there?", said, "It counts as none.", yes="Nothing there", no="Back")
         self.app.push_screen(dialog, answered)
 

@@ -87,7 +87,7 @@ class CountScreen(StepScreen[None]):
                 Column("Place", most=14, spare=2),
                 Column("Item", grow=True, least=20, most=44),
                 Column("Lot", most=12),
-                Column("Use by", most=11, spare=1),
+                Column("Use by", most=12, spare=1),
                 Column("What", most=18),
                 *book,
                 Column("Counted", most=16),

@@ -5,7 +5,7 @@ from pathlib import Path
 
 from inventory.domain.vocabulary import BaseUnit, ContactStatus, PlaceRole
 from inventory.errors import BadInput, NotAllowed
-from inventory.service import notice_deeds, notice_files, notices
+from inventory.service import catalogue, notice_deeds, notice_files, notices
 from inventory.service.moving import Part
 from inventory.service.notice_work import CaseWork, Heap, LotWork, Worklist
 from inventory.service.practice import Practice
@@ -21,6 +21,9 @@ from tui.screens.deed import Values
 from tui.screens.stock_deeds import Words
 from tui.widgets.choice_field import ChoiceField
 from tui.widgets.fields import Field, amount_field, date_field, number_field, text_field
+
+Items = tuple[tuple[str, str], ...]
+"""Code and name of each item."""
 
 STATUSES = (
     (ContactStatus.TOLD, "told"),
@@ -145,16 +148,32 @@ def answer(screen: StockScreen, work: Worklist) -> None:
 def add_line(screen: StockScreen, work: Worklist) -> None:
     """Name something more."""
     practice, reference = screen.practice, work.head.reference
-    stock_deeds.show(
-        screen,
-        Words("Name more", f"Recall notice {reference}", "What it names is on hold.",
-              "A range needs the article. What can't be compared for certain is held too."),
-        line_fields(screen),
-        lambda values, by, _: notices.add_line(practice, reference, line_of(values), by=by),
-    )  # fmt: skip
+
+    def ask(items: Items) -> None:
+        stock_deeds.show(
+            screen,
+            Words("Name more", f"Recall notice {reference}", "What it names is on hold.",
+                  "A range needs the item. What can't be compared for certain is held too."),
+            line_fields(screen, items),
+            lambda values, by, _: notices.add_line(practice, reference, line_of(values), by=by),
+        )  # fmt: skip
+
+    with_items(screen, ask)
 
 
-def line_fields(screen: StockScreen) -> list[Field]:  # type: ignore[type-arg]  # of different values
+def with_items(screen: StockScreen, then: Callable[[Items], object]) -> None:
+    """Read which items a notice can name, then go on."""
+    practice = screen.practice
+    workers.run(screen, lambda: _items(practice), then, name="items")
+
+
+def _items(practice: Practice) -> Items:
+    """All items, also those no longer kept: cases may have used them. Runs in a thread."""
+    lines = catalogue.items(practice, taken_out=True)
+    return tuple(sorted(((line.code, line.name) for line in lines), key=lambda one: one[1].casefold()))
+
+
+def line_fields(screen: StockScreen, items: Items) -> list[Field]:  # type: ignore[type-arg]  # of different values
     """The fields of one line of what a notice names."""
     work = screen.work
     days = [
@@ -164,12 +183,13 @@ def line_fields(screen: StockScreen) -> list[Field]:  # type: ignore[type-arg]  
         )
     ]  # fmt: skip
     return [
-        text_field("Item", needed=False, hint="our code; or the maker's below", id="item"),
+        ChoiceField("Item", [(code, f"{name} · {code}") for code, name in items], needed=False,
+                    hint="part of its name", id="item"),
         text_field("Code", needed=False, hint="catalogue number, GTIN, HIBC", id="code"),
         text_field("Lot", needed=False, hint="or the first; empty: every lot", id="lot"),
         text_field("to lot", needed=False, hint="the last of a range", id="last"),
         *days,
-    ]
+    ]  # fmt: skip
 
 
 def line_of(values: Values) -> notices.ScopeDraft:

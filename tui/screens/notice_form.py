@@ -22,15 +22,19 @@ from tui.widgets.scan_input import ScanInput
 
 CLASSES = [
     (NoticeClass.NONE, "none given"),
-    (NoticeClass.I, "I, may cause serious harm"),
-    (NoticeClass.II, "II, harm that passes"),
-    (NoticeClass.III, "III, harm not likely"),
+    (NoticeClass.I, "I (1), may cause serious harm"),
+    (NoticeClass.II, "II (2), harm that passes"),
+    (NoticeClass.III, "III (3), harm not likely"),
 ]
 LINE = ("item", "code", "lot", "last", "since", "until")
 
 
 class NoticeForm(StepScreen[str]):
-    """The form of a new notice; answers its reference."""
+    """The form of a new notice; answers its reference.
+
+    Args:
+        items: what its lines can name.
+    """
 
     title_text = "New recall notice"
     cautions = ("All it names, or perhaps names, is on hold at once. No patient names.",)
@@ -41,8 +45,9 @@ class NoticeForm(StepScreen[str]):
         Binding("escape", "leave", "Back"),
     ]
 
-    def __init__(self) -> None:
+    def __init__(self, items: notice_deeds.Items) -> None:
         super().__init__()
+        self._items = items
         self._lines: list[ScopeDraft] = []
 
     def body(self) -> ComposeResult:
@@ -56,7 +61,7 @@ class NoticeForm(StepScreen[str]):
                        hint="empty: no answer is asked for", id="answer-by"),
             text_field("Text", needed=False, hint="no patient names", id="text"),
         ]  # fmt: skip
-        yield Form(*head, *notice_deeds.line_fields(self))
+        yield Form(*head, *notice_deeds.line_fields(self, self._items))
         yield ScanInput("Scan a label of it, or type a lot number and Enter", id="label")
         yield Static("", id="named")
         yield Static(Content(self.cautions[0]), classes="caution")

@@ -104,7 +104,7 @@ class NoticesScreen(StepScreen[None]):
 
     def action_enter_notice(self) -> None:
         """Enter a notice, then work it off."""
-        self.app.push_screen(NoticeForm(), self._entered)
+        notice_deeds.with_items(self, lambda items: self.app.push_screen(NoticeForm(items), self._entered))
 
     def _entered(self, reference: str | None) -> None:
         if reference:
