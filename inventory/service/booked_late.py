@@ -14,7 +14,7 @@ from datetime import date, datetime, time, timedelta
 from inventory.domain.counting import put_back
 from inventory.domain.ledger import Draft, Entry, Opened, Posting, Sealed
 from inventory.domain.vocabulary import DocumentKind, MovementKind
-from inventory.errors import BadInput
+from inventory.errors import BadInput, Conflict
 from inventory.service.practice import Desk
 from inventory.store import ledger
 from inventory.store.queries import counting
@@ -27,11 +27,20 @@ Target = int | Sealed | Opened
 def post(desk: Desk, posting: Posting) -> ledger.Posted:
     """Post, and keep in force what was counted since.
 
+    Of what happens now nothing can have been counted since, and most of what is posted happens now, so nothing is asked
+    then; only a round that was read and approved while this unit of work waited for its stock is looked for afterwards.
+
     Raises:
-        as ``inventory.store.ledger.post``.
+        Conflict: such a round was approved meanwhile.
+        and as ``inventory.store.ledger.post``.
     """
-    kept = keep_counts(desk, posting.documents, posting.happened_at) if posting.happened_at < desk.now else ()
-    return ledger.post(desk.session, replace(posting, documents=(*posting.documents, *kept)))
+    if posting.happened_at < desk.now:
+        kept = keep_counts(desk, posting.documents, posting.happened_at)
+        return ledger.post(desk.session, replace(posting, documents=(*posting.documents, *kept)))
+    posted = ledger.post(desk.session, posting)
+    if counting.read_meanwhile(desk.session, posted.documents.values(), posting.happened_at):
+        raise Conflict("Somebody counted this stock at the same moment.", "Nothing was changed; try again.")
+    return posted
 
 
 def keep_counts(desk: Desk, drafts: Collection[Draft], happened_at: datetime) -> tuple[Draft, ...]:

@@ -27,6 +27,11 @@ class Clock:
             return now
         return datetime.combine(self.day, now.astimezone(zone).timetz()).astimezone(UTC)
 
+    def stopped(self) -> "Clock":
+        """The same clock, standing still at the present instant."""
+        now = self.now_utc()
+        return Clock(lambda: now, self.day)
+
     def today(self, zone: ZoneInfo) -> date:
         """The practice-local date."""
         return self.day or self.now_utc().astimezone(zone).date()

@@ -55,18 +55,20 @@ class Practice:
     def reading(self) -> Iterator["Desk"]:
         """A consistent look at the store."""
         with self.store.reading() as session:
-            yield Desk(session, self.clock, _settings(session))
+            settings = _settings(session)
+            yield Desk(session, self.clock.stopped(), settings)
 
     @contextmanager
     def writing(self) -> Iterator["Desk"]:
         """One unit of work, committed whole or not at all."""
         with self.store.writing() as session:
-            yield Desk(session, self.clock, _settings(session))
+            settings = _settings(session)  # the first statement: on SQLite whoever gets past it is alone
+            yield Desk(session, self.clock.stopped(), settings)
 
 
 @dataclass(frozen=True, slots=True)
 class Desk:
-    """One unit of work: the session, the present moment and the practice's settings."""
+    """One unit of work: the session, the practice's settings, and the moment and day at which all of it happens."""
 
     session: Session
     clock: Clock

@@ -2,11 +2,12 @@
 
 from dataclasses import replace
 from datetime import UTC, datetime, time, timedelta
+from typing import NoReturn
 
 import pytest
 
-from inventory.errors import BadInput, NeedsConfirmation
-from inventory.service import catalogue, correcting, count_review, counting, laying_out, moving, receiving
+from inventory.errors import BadInput, Conflict, NeedsConfirmation
+from inventory.service import booked_late, catalogue, correcting, count_review, counting, laying_out, moving, receiving
 from inventory.service.clock import Clock
 from inventory.service.count_shelves import Scope
 from inventory.service.lots import UseBy
@@ -82,6 +83,39 @@ def test_a_delivery_of_the_day_of_the_count_says_whether_it_came_before_or_after
     later = replace(slip, slip_no="S-2")
     receiving.receive(clinic.practice, later, by=BY, request_key=clinic.key(), confirmed=True)
     assert clinic.left("LIGHT-A") == before + 10_000
+
+
+def test_what_is_booked_as_it_happens_asks_nothing_of_counts_while_time_goes_on(
+    clinic: Clinic, hands: Hands, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Every look at a real clock is later than the one before; a unit of work happens at one moment all the same."""
+
+    def running() -> datetime:
+        hands.now += timedelta(milliseconds=1)
+        return hands.now
+
+    def asked(*_: object) -> NoReturn:
+        pytest.fail("Counts were looked for.")
+
+    monkeypatch.setattr(booked_late, "keep_counts", asked)
+    clinic.practice = Practice(clinic.practice.store, Clock(running))
+    clinic.book(clinic.plan())
+    with clinic.practice.writing() as desk:
+        first = desk.now
+        assert desk.now == first
+
+
+@pytest.mark.parametrize("new_stores", ["postgresql"], indirect=True)
+def test_a_visit_that_waits_for_its_stock_while_that_is_counted_is_not_booked(clinic: Clinic, hands: Hands) -> None:
+    """On PostgreSQL a unit of work begins, and may wait then; on SQLite it waits before it begins."""
+    visit = clinic.plan()
+    before = clinic.left("LIGHT-A")
+    counted(clinic, hands, NOW)
+    waited = Practice(clinic.practice.store, Clock(lambda: NOW - timedelta(seconds=1)))
+    clinic.practice = waited
+    with pytest.raises(Conflict, match="at the same moment"):
+        clinic.post(as_expected(laying_out.form(waited, visit.visit_id)), confirmed=True)
+    assert clinic.left("LIGHT-A") == before
 
 
 def test_what_was_thrown_away_before_the_count_changes_nothing_when_it_is_entered(

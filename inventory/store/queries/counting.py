@@ -230,6 +230,27 @@ def read_between(session: Session, holding_ids: Collection[int], start: datetime
     return found
 
 
+def read_meanwhile(session: Session, document_ids: Collection[int], moment: datetime) -> bool:
+    """Whether stock that documents have just moved was read after a moment, in a round in force.
+
+    On SQLite nobody can have done so while a unit of work was writing.
+    """
+    if session.get_bind().dialect.name != "postgresql":
+        return False
+    moved = (
+        select(col(Holding.lot_id))
+        .join(Movement, col(Movement.holding_id) == col(Holding.id))
+        .where(col(Movement.document_id).in_(document_ids))
+    )
+    query = (
+        select(col(CountLine.id))
+        .join(CountRound, col(CountRound.id) == col(CountLine.count_round_id))
+        .where(col(CountLine.lot_id).in_(moved), col(CountLine.counted_at) > moment, current(), in_force())
+        .limit(1)
+    )
+    return session.execute(query).first() is not None
+
+
 def first_booked(session: Session, holding_ids: Collection[int]) -> dict[int, datetime]:
     """When each of some holdings came onto the book."""
     query = (
