@@ -248,7 +248,7 @@ def _locked(desk: Desk, row: Place) -> tuple[tuple[TopUp, ...], tuple[Entry, ...
 def _chair(desk: Desk, name: str) -> Place:
     row = desk.place(name)
     if row.role is not PlaceRole.CHAIR or not row.active:
-        raise NotAllowed(f"place: {row.name} is no operatory in use.", "Name an operatory; it is topped up.")
+        raise NotAllowed(f"place: {row.name} is no operatory in use.", "Only an operatory is topped up: choose one.")
     return row
 
 

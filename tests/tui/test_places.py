@@ -36,7 +36,9 @@ async def test_expired_stock_is_taken_off_the_shelves_place_by_place(clinic: Cli
     async with at_work(clinic.practice) as pilot:
         await press(pilot, "4", "x")
         assert "store room: stop 1 of 2, 2 lines" in screen(pilot)
-        await press(pilot, "n", "d", "f2")
+        await press(pilot, "n", "d", "escape")
+        assert "Leave without saving?" in screen(pilot)
+        await press(pilot, "n", "f2")  # stay: nothing said is lost
         assert "1 line thrown away, 1 line not there" in screen(pilot)
         await enter(pilot, "bag 7")
         await press(pilot, "f2")

@@ -61,8 +61,8 @@ class ExpiredWalkScreen(StepScreen[None]):
         Binding("d", "say('DISCARDED')", "Thrown away"),
         Binding("n", "say('NOT_THERE')", "Not there"),
         Binding("k", "say('')", "Leave it", show=False),
-        Binding("f2,ctrl+s", "done", "Place done"),
-        Binding("o", "on", "Next place"),
+        Binding("f2,ctrl+s", "done", "Post"),
+        Binding("o", "on", "Next"),
         Binding("escape", "leave", "Back"),
     ]
 
@@ -169,6 +169,11 @@ class ExpiredWalkScreen(StepScreen[None]):
             self._show(self._walk)
         self.query_one(ListTable).action_cursor_down()
 
+    @property
+    def dirty(self) -> bool:
+        """Whether something was said that is not posted."""
+        return bool(self._said)
+
     # a place is done
 
     def _named(self, said: Said) -> tuple[Found, ...]:
@@ -244,13 +249,3 @@ class ExpiredWalkScreen(StepScreen[None]):
         names = [stop.place for stop in stops]
         if self._at in names and len(names) > 1:
             self._at = names[(names.index(self._at) + 1) % len(names)]
-
-    def leave(self) -> None:
-        """Leave; asks first where something was said and not posted."""
-        if self._said:
-            self.notify("What was said here is not posted: F2 posts it. Escape again leaves it.", markup=False)
-            self._said.clear()
-            if self._walk is not None:
-                self._show(self._walk)
-            return
-        super().leave()
