@@ -6,7 +6,7 @@ was not posted still stands expired, and is there the next time.
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 
 from inventory.domain.ledger import Draft, Entry, Opened, Posting, Sealed, request_hash
@@ -18,7 +18,7 @@ from inventory.errors import BadInput, NotFound, StockChanged
 from inventory.service.moving import Slip
 from inventory.service.practice import Desk, Practice
 from inventory.store.ledger import already_posted, lock_lots, post
-from inventory.store.queries import history, people, planning, stock
+from inventory.store.queries import history, notices, people, planning, stock
 from inventory.store.queries.history import Line
 from inventory.store.queries.stock import Stand
 from inventory.store.tables import Item
@@ -156,7 +156,7 @@ def take_off(practice: Practice, findings: Findings, slip: Slip) -> TakenOff:
         person_id, place = desk.person(slip.by), desk.place(findings.place)
         if (before := already_posted(desk.session, slip.request_key, hashed)) is not None:
             return _taken(desk, place.name, before.documents.values(), again=True)
-        drafts = _drafts(_parts(desk, findings, slip, place.id or 0), slip)
+        drafts = _drafts(desk, _parts(desk, findings, slip, place.id or 0), slip)
         posting = Posting(slip.request_key, hashed, person_id, desk.now, desk.now, desk.today, drafts)
         return _taken(desk, place.name, post(desk.session, posting).documents.values())
 
@@ -236,7 +236,8 @@ def _less(stand: Stand, qty: int) -> Entry:
     return Entry(stand.holding_id, MovementKind.COUNT, -qty, lot_confirmed=True)
 
 
-def _drafts(parts: _Parts, slip: Slip) -> tuple[Draft, ...]:
+def _drafts(desk: Desk, parts: _Parts, slip: Slip) -> tuple[Draft, ...]:
+    """The documents; what is on hold for a recall notice is told there by them."""
     reason = clean(slip.reason, "reason", 500, needed=False) or REASON
     proof = clean(slip.proof, "proof", 200, needed=False) or None
     wanted = (
@@ -244,7 +245,12 @@ def _drafts(parts: _Parts, slip: Slip) -> tuple[Draft, ...]:
         Draft(DocumentKind.DISCARD, tuple(parts.discarded), DISCARD, reason=reason, proof=proof),
         Draft(DocumentKind.TRANSFER, tuple(parts.moved), TRANSFER, reason=reason),
     )
-    return tuple(draft for draft in wanted if draft.entries)
+    return tuple(replace(draft, notice_id=_notice_of(desk, draft)) for draft in wanted if draft.entries)
+
+
+def _notice_of(desk: Desk, draft: Draft) -> int | None:
+    taken = {entry.target for entry in draft.entries if isinstance(entry.target, int)}
+    return notices.notice_of(desk.session, taken, ())
 
 
 def _taken(desk: Desk, place: str, documents: Iterable[int], *, again: bool = False) -> TakenOff:

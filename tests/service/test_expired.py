@@ -6,7 +6,7 @@ import pytest
 
 from inventory.domain.vocabulary import DocumentKind
 from inventory.errors import BadInput, KeyReused, NotFound, StockChanged
-from inventory.service import expired, holding, moving, tracing, verifying
+from inventory.service import expired, holding, moving, notice_work, tracing, verifying
 from inventory.service.expired import Findings, Found
 from tests.shelves import TODAY, Shelves
 
@@ -74,6 +74,8 @@ def test_recalled_stock_is_thrown_away_with_proof_only(shelves: Shelves) -> None
     with pytest.raises(BadInput, match="proof"):
         expired.take_off(shelves.practice, findings, shelves.slip())
     expired.take_off(shelves.practice, findings, shelves.slip(proof="certificate 12"))
+    (proof,) = notice_work.worklist(shelves.practice, "N-1").proofs
+    assert (proof.kind, proof.proof) == (DocumentKind.DISCARD, "certificate 12")
 
 
 def test_what_can_not_be_is_refused_and_nothing_is_posted(shelves: Shelves) -> None:
