@@ -21,6 +21,7 @@ from inventory.service.moving import Moved, Part, Slip
 from inventory.service.practice import Desk, Practice
 from inventory.store.ledger import already_posted, lock_lots
 from inventory.store.queries import catalogue, group, history
+from inventory.store.queries.receiving import one_at_a_time
 from inventory.store.queries.stock import Stand, stands_of
 from inventory.store.tables import Item
 
@@ -116,6 +117,7 @@ def _before(desk: Desk, slip: Slip, content: str) -> Moved | None:
 
 
 def _refuse_again(desk: Desk, reference: str, kind: DocumentKind) -> None:
+    one_at_a_time(desk.session, f"transfer {reference}")  # two forms of the same transfer must not both find it free
     if any(half.kind is kind for half in group.halves(desk.session, reference)):
         raise NotAllowed(
             f"This practice has posted its half of {reference} already.",

@@ -4,8 +4,8 @@ from contextlib import closing
 
 from inventory.domain.ledger import Draft, Entry, Posting, Sealed
 from inventory.domain.vocabulary import DocumentKind, MovementKind
-from inventory.errors import AlreadyDone, Conflict, StockChanged
-from inventory.service import correcting, moving
+from inventory.errors import AlreadyDone, Conflict, NotAllowed, StockChanged
+from inventory.service import correcting, group_posting, moving
 from inventory.service.clock import Clock
 from inventory.service.moving import Part, Slip
 from inventory.service.practice import Desk, Practice
@@ -190,3 +190,22 @@ def test_a_count_and_a_booking_at_the_same_moment_do_not_mix(store_url: str) -> 
 
 def either(url: str, name: str, holding: int, drawing: bool) -> int:
     return draw(url, name, holding, 1) if drawing else count(url, name, holding, 46_000)
+
+
+def send_away(url: str, name: str, holding: int) -> bool:
+    """Send one unit to another practice under the same reference as everybody else; whether it went."""
+    at = practice(url)
+    with closing(at.store):
+        try:
+            group_posting.send(at, [Part(holding, 1_000)], "T-1", "B", Slip(request_key=name, by="AB"))
+        except NotAllowed:
+            return False
+        return True
+
+
+def test_a_transfer_between_practices_is_sent_once_though_several_send_it(store_url: str) -> None:
+    with closing(open_store(store_url)) as store:
+        shelves = Shelves(store)
+        stack = shelves.sealed(shelves.lot(10, item=shelves.item(unit_qty=1_000)))
+        went = at_once(send_away, [(store_url, f"w{number}", stack) for number in range(WORKSTATIONS)])
+        assert (sum(went), shelves.on_hand(stack)) == (1, 9_000)
