@@ -194,7 +194,9 @@ def _hindrance(desk: Desk, document: Posted) -> tuple[str, str] | None:
 
 
 def _relied_on(desk: Desk, document: Posted) -> tuple[str, str] | None:
-    """A round of counting is not undone any more once something was booked late and left what it had counted."""
+    """A count is not undone any more once something was booked late and left what it had counted."""
+    if document.kind is not DocumentKind.COUNT or document.visit_id is not None or document.reason == COUNT_AGAIN:
+        return None
     holdings = counting.corrected_in(desk.session, document.document_id)
     late = [
         one for one in history.standing_since(desk.session, holdings, document.document_id) if one.reason == COUNT_AGAIN

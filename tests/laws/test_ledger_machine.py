@@ -355,11 +355,20 @@ class Ledger(RuleBasedStateMachine):
             for holding in one.deltas
         }
 
+    def relied_on(self, count: Done) -> bool:
+        """Whether what was counted was left as it is by an undoing of something earlier."""
+        return not count.put_back and any(
+            one.put_back and not one.undone and one.order > count.order and one.deltas.keys() & count.deltas.keys()
+            for one in self.done.values()
+        )
+
     def possible(self, number: int) -> bool:
         """Whether what a document did can be taken back now."""
         document = self.done[number]
         if document.undone:
             return True
+        if document.kind is DocumentKind.COUNT and document.visit_id is None and self.relied_on(document):
+            return False
         counted = self.counted_after(document)
         for holding, delta in document.deltas.items():
             known = self.known[holding]

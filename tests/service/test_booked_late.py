@@ -6,7 +6,7 @@ from typing import NoReturn
 
 import pytest
 
-from inventory.errors import BadInput, Conflict, NeedsConfirmation
+from inventory.errors import BadInput, Conflict, NeedsConfirmation, NotAllowed
 from inventory.service import booked_late, catalogue, correcting, count_review, counting, laying_out, moving, receiving
 from inventory.service.clock import Clock
 from inventory.service.count_shelves import Scope
@@ -135,3 +135,15 @@ def test_what_was_thrown_away_before_the_count_changes_nothing_when_it_is_entere
     assert moving.discard(shelves.practice, [Part(stack, 5_000)], again).again
     moving.discard(shelves.practice, [Part(stack, 5_000)], shelves.slip(reason="dropped"))
     assert shelves.on_hand(stack) == 10_000
+
+
+def test_a_single_count_is_not_undone_once_something_booked_late_relies_on_it(shelves: Shelves) -> None:
+    """Four were there; one was used, three were counted, then the use was booked: to undo the count makes a fourth."""
+    stack, yesterday = shelves.sealed(shelves.lot(4)), shelves.hands.now.date() - timedelta(days=1)
+    found = moving.correct_count(shelves.practice, stack, 15_000, shelves.slip(reason="counted"))
+    shelves.hands.now += timedelta(hours=1)
+    moving.discard(shelves.practice, [Part(stack, 5_000)], shelves.slip(reason="dropped", on=yesterday))
+    assert shelves.on_hand(stack) == 15_000
+    with pytest.raises(NotAllowed, match="left what it had counted"):
+        correcting.undo(shelves.practice, found.document_id or 0, reason="x", by="AB", request_key=shelves.key())
+    assert shelves.on_hand(stack) == 15_000

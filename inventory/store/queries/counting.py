@@ -318,13 +318,14 @@ def corrected_by(session: Session, round_ids: Collection[int]) -> dict[int, tupl
 
 
 def corrected_in(session: Session, document_id: int) -> list[int]:
-    """The holdings that were read in the round that a document corrects the book for; none where it is about none."""
-    query = (
+    """The holdings that a count found: those that it corrects, and those that were read in its round."""
+    read = (
         select(col(CountLine.holding_id))
         .join(Document, col(Document.count_round_id) == col(CountLine.count_round_id))
         .where(col(Document.id) == document_id, col(CountLine.holding_id).is_not(None), current())
     )
-    return [int(number or 0) for number in session.execute(query).scalars()]
+    moved = select(col(Movement.holding_id)).where(col(Movement.document_id) == document_id)
+    return [int(number or 0) for number in session.execute(read.union(moved)).scalars()]
 
 
 def lots(session: Session, lot_ids: Collection[int]) -> dict[int, Lot]:
