@@ -115,10 +115,11 @@ def cards(desk: Desk, rows: Collection[CountRound]) -> tuple[RoundCard, ...]:
     numbers = [row.id or 0 for row in rows]
     posted = query.corrected_by(desk.session, numbers)
     counted = query.counted(desk.session, numbers)
+    everything = Reach(desk, {})
     who = {number: person.initials for number, person in _people(desk, rows).items()}
     return tuple(
         RoundCard(
-            round_id=number, scope=Reach(desk, row.scope).scope, blind=row.blind,
+            round_id=number, scope=Reach(desk, row.scope, everything).scope, blind=row.blind,
             state=UNDONE if number in posted and not posted[number][1] else row.state, by=who[row.person_id],
             started_at=row.started_at, approved_at=row.approved_at, counted=counted.get(number, 0),
             document_id=posted[number][0] if number in posted else None,

@@ -76,14 +76,18 @@ class _Chain:
 
 
 class Reach:
-    """A scope looked at: which places and items it takes in."""
+    """A scope looked at: which places and items it takes in; ``like``: one that was looked at just now, if any."""
 
-    def __init__(self, desk: Desk, stored: Mapping[str, Any]) -> None:
+    def __init__(self, desk: Desk, stored: Mapping[str, Any], like: "Reach | None" = None) -> None:
         self.stored = stored
-        self._places = {place.id: place for place in people.places(desk.session)}
-        self._items = planning.items(desk.session)
-        self.places: frozenset[int] = frozenset(stored.get("places") or (number for number in self._places if number))
-        self.items = frozenset(number for number, item in self._items.items() if self._takes(item))
+        self.every_place: Mapping[int | None, Place] = (
+            like.every_place if like else {place.id: place for place in people.places(desk.session)}
+        )
+        self.every_item: Mapping[int, Item] = like.every_item if like else planning.items(desk.session)
+        self.places: frozenset[int] = frozenset(
+            stored.get("places") or (number for number in self.every_place if number)
+        )
+        self.items = frozenset(number for number, item in self.every_item.items() if self._takes(item))
 
     def _takes(self, item: Item) -> bool:
         kinds, families, items = (self.stored.get(group, ()) for group in ("kinds", "families", "items"))
@@ -102,10 +106,10 @@ class Reach:
         """As it was asked for, by names."""
         stored = self.stored
         return Scope(
-            tuple(self._places[number].name for number in stored.get("places", ())),
+            tuple(self.every_place[number].name for number in stored.get("places", ())),
             tuple(ItemKind(kind) for kind in stored.get("kinds", ())),
             tuple(stored.get("families", ())),
-            tuple(self._items[number].code for number in stored.get("items", ())),
+            tuple(self.every_item[number].code for number in stored.get("items", ())),
         )
 
 

@@ -19,6 +19,7 @@ from inventory.service.moving import Part
 from inventory.service.verifying import verify
 from inventory.store.queries.counting import counted_items
 from inventory.store.tables import CountLine, Document, Lot, Supplier, Supply
+from tests.plans import scans
 from tests.shelves import MORNING, TODAY, Shelves
 
 LONG_AGO = datetime(2020, 1, 1, tzinfo=UTC)
@@ -417,3 +418,17 @@ def test_the_check_of_the_book_finds_readings_and_corrections_that_do_not_fit(sh
     assert found == [
         ("counts", "round", round_.round_id), ("counts", "round", round_.round_id), ("counts", "document", document),
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize("new_stores", ["sqlite"], indirect=True)
+def test_the_list_of_rounds_takes_as_many_statements_for_many_as_for_one(shelves: Shelves) -> None:
+    stack = shelves.sealed(shelves.lot(3))
+
+    def looks() -> int:
+        round_ = started(shelves)
+        read(shelves, round_, stack, "3")
+        approve(shelves, round_)
+        return scans(shelves.store, lambda: counting.rounds(shelves.practice))[0]
+
+    one = looks()
+    assert [looks(), looks()] == [one, one]
