@@ -20,7 +20,7 @@ from inventory.domain.vocabulary import BaseUnit, LateReason, UseByReading
 from inventory.domain.why import CENTS, DAYS, Derivation, Op, Term, derive
 
 MILLION = 1_000_000
-MOST_NAMED = 5  # items named in the one line about counts
+MOST_NAMED = 3  # items named in the one line about counts
 
 
 class AlertKind(IntEnum):

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from textual.app import ComposeResult
 from textual.pilot import Pilot
 from textual.screen import Screen
-from textual.widgets import OptionList
+from textual.widgets import OptionList, Static
 
 from inventory.domain.dates import DateOrder, TypedDate
 from inventory.domain.vocabulary import BaseUnit
@@ -230,6 +230,7 @@ async def test_other_choices_replace_the_old_ones() -> None:
     async with Paper(field).run_test():
         field.offer([(7, "Seven"), (8, "Eight")], chosen=8)
         assert (field.value, field.text, field.dirty) == (8, "Eight", False)
+        assert "▾" in str(field.query_one(".field-note", Static).content)  # others can be chosen
 
 
 @pytest.mark.parametrize("text", NASTY)

@@ -54,7 +54,7 @@ class ConfirmDialog(Dialog[Confirmed]):
         self.heading = clean(heading)
         self._message, self._todo = message, todo
         self._yes, self._no = yes, no
-        self._reason = text_field("Reason", id="reason") if reason else None
+        self._reason = text_field("Reason", hint="no patient names", id="reason") if reason else None
         self._initials = None if initials is None else text_field("Initials", text=initials, id="initials")
 
     @property
@@ -76,7 +76,8 @@ class ConfirmDialog(Dialog[Confirmed]):
         return self._fields
 
     def answers(self) -> Sequence[tuple[str, str]]:
-        return (("no", f"{self._no}  n"), ("yes", f"{self._yes}  y"))
+        no, yes = ("Esc", "Enter") if self._fields else ("n", "y")  # in a field letters are its text
+        return (("no", f"{self._no}  {no}"), ("yes", f"{self._yes}  {yes}"))
 
     def action_yes(self) -> None:
         wrong = [field for field in self._fields if not field.check()]

@@ -36,7 +36,9 @@ def write(screen: StockScreen, case_ref: str, visit_id: int) -> None:
             )
 
     question = "One page for the patient's file and the laboratory: the case reference, no name."
-    screen.app.push_screen(AskDialog(f"Write the record of {case_ref}", [path], taken, question=question), answered)
+    screen.app.push_screen(
+        AskDialog(f"Write the record of {case_ref}", [path], taken, question=question, yes="Write"), answered
+    )
 
 
 def _write(practice: Practice, case_ref: str, visit_id: int, file: Path) -> None:

@@ -203,7 +203,7 @@ def sheet(screen: StockScreen, round_id: int) -> None:
 
     question = "To take along to the shelves; what was read so far stands in it."
     screen.app.push_screen(
-        AskDialog(f"Write the sheet of round {round_id}", [path], taken, question=question), answered
+        AskDialog(f"Write the sheet of round {round_id}", [path], taken, question=question, yes="Write"), answered
     )
 
 

@@ -55,7 +55,7 @@ class EstimatesScreen(StepScreen[None]):
                 Column("Now", right=True, most=10),
                 Column("Learned", right=True, most=10),
                 Column("90 of 100", right=True, most=18, spare=2),
-                Column("Count", right=True),
+                Column("Counts", right=True),
                 Column("Entered", right=True),
                 Column("", most=12),
             ],

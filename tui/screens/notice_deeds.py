@@ -275,7 +275,9 @@ def write(screen: StockScreen, reference: str) -> None:
             )
 
     question = "For the records: lots, counts per place, cases by reference, proofs. No patient names."
-    screen.app.push_screen(AskDialog(f"Write recall notice {reference}", [path], taken, question=question), answered)
+    screen.app.push_screen(
+        AskDialog(f"Write recall notice {reference}", [path], taken, question=question, yes="Write"), answered
+    )
 
 
 def _write(practice: Practice, reference: str, file: Path) -> None:

@@ -133,7 +133,9 @@ def sheet(screen: StockScreen, order: Order) -> None:
             )
 
     question = "For the supplier: as PDF to attach, as text for an e-mail, as CSV."
-    screen.app.push_screen(AskDialog(f"Write the sheet of {order.number}", [path], taken, question=question), answered)
+    screen.app.push_screen(
+        AskDialog(f"Write the sheet of {order.number}", [path], taken, question=question, yes="Write"), answered
+    )
 
 
 def _write(practice: Practice, number: str, file: Path) -> None:

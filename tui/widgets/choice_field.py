@@ -15,6 +15,7 @@ from tui.widgets.fields import Field
 from tui.widgets.matching import folded, matches
 
 Value = TypeVar("Value")
+MORE = "▾"
 
 
 class ChoiceField(Field[Value]):
@@ -76,6 +77,10 @@ class ChoiceField(Field[Value]):
         """A fault stands below: beside a name there is too little room for both."""
         super()._show_note()
         self._fault.update(self._note.content if self.error else "")
+
+    def _told(self) -> str:
+        """Where a name stands already, the sign that there are others: Down shows them."""
+        return super()._told() or (MORE if self.text and len(self._choices) > 1 else "")
 
     def _called(self, value: Value | None) -> str:
         return next((name for known, name in self._choices if value is not None and known == value), "")
