@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from sqlalchemy import text
 
 from inventory.domain.alerts import AlertKind
 from inventory.domain.ledger import Draft, Entry
@@ -21,7 +22,7 @@ from inventory.domain.vocabulary import (
     MovementKind,
     NoticeClass,
 )
-from inventory.errors import AlreadyDone, BadInput, NeedsConfirmation, NotAllowed, NotFound
+from inventory.errors import AlreadyDone, BadInput, NeedsConfirmation, NotAllowed, NotFound, StoreUnreachable
 from inventory.service import (
     booking,
     catalogue,
@@ -469,3 +470,19 @@ def test_an_open_notice_is_a_line_of_the_weekly_check_with_what_to_do_next(clini
     line = next(line for line in found if line.kind is AlertKind.NOTICE_OPEN)
     assert (line.subject, line.notice, line.due) == ("Recall N-1", REF, samples.TODAY)
     assert line.todo.startswith("Find and set aside: lot LIGHT-A-1")
+
+
+@pytest.mark.parametrize("new_stores", ["postgresql"], indirect=True)
+def test_a_notice_is_worked_on_by_one_at_a_time_however_its_reference_is_typed(shelves: Shelves) -> None:
+    shelves.lot(1, number="T1")
+    enter(shelves.practice, ScopeDraft(lot_from="T1"))
+
+    def work() -> None:
+        with shelves.practice.writing() as other:
+            other.session.execute(text("SET LOCAL lock_timeout = 50"))
+            notice_work.found(other, REF.lower(), lock=True)
+
+    with shelves.practice.writing() as one:
+        notice_work.found(one, REF.lower(), lock=True)
+        with pytest.raises(StoreUnreachable, match="busy"):
+            work()

@@ -103,6 +103,8 @@ def by_reference(session: Session, reference: str, *, lock: bool = False) -> Not
     if found is None:
         alike = [row for row in notices(session) if row.reference.casefold() == reference.casefold()]
         found = alike[0] if len(alike) == 1 else None
+        if found is not None and lock:
+            session.refresh(found, with_for_update=True)
     return found
 
 
