@@ -34,7 +34,7 @@ def post(desk: Desk, posting: Posting) -> ledger.Posted:
         Conflict: such a round was approved meanwhile.
         and as ``inventory.store.ledger.post``.
     """
-    if posting.happened_at < desk.now:
+    if posting.happened_at < desk.clock.now_utc():  # so is all that happens on an earlier day that is worked on
         kept = keep_counts(desk, posting.documents, posting.happened_at)
         return ledger.post(desk.session, replace(posting, documents=(*posting.documents, *kept)))
     posted = ledger.post(desk.session, posting)

@@ -105,6 +105,15 @@ def test_what_is_booked_as_it_happens_asks_nothing_of_counts_while_time_goes_on(
         assert desk.now == first
 
 
+def test_a_visit_of_another_day_that_is_worked_on_leaves_what_was_counted_since(clinic: Clinic, hands: Hands) -> None:
+    visit = clinic.plan(on=YESTERDAY)
+    before = clinic.left("LIGHT-A")
+    counted(clinic, hands, NOW)
+    clinic.practice = Practice(clinic.practice.store, Clock(hands, YESTERDAY))
+    clinic.book(visit)
+    assert clinic.left("LIGHT-A") == before
+
+
 @pytest.mark.parametrize("new_stores", ["postgresql"], indirect=True)
 def test_a_visit_that_waits_for_its_stock_while_that_is_counted_is_not_booked(clinic: Clinic, hands: Hands) -> None:
     """On PostgreSQL a unit of work begins, and may wait then; on SQLite it waits before it begins."""
