@@ -18,7 +18,7 @@ SUBJECTS = {
     "item": "item", "supplier": "supplier", "supply": "way of buying", "lot": "lot", "visit": "visit of case",
     "parcel": "parcel of case", "purchase": "order", "delivery": "delivery", "person": "person", "place": "place",
     "setting": "setting", "tray_line": "tray line", "barcode": "package code", "need": "need", "estimate": "estimate",
-    "case_kind": "case kind", "notice": "recall notice", "count_round": "count",
+    "case_kind": "case kind", "notice": "recall notice", "count_round": "count round",
 }  # fmt: skip
 """What a thing is called whose change is logged; others are called by the word in the log."""
 

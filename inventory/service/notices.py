@@ -10,7 +10,7 @@ released with the reason. A notice is closed only when nothing of it is left to 
 from collections.abc import Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 
 from inventory.domain.labels.reading import read_label
 from inventory.domain.notices import Match, ScopeLine, line_names, named, written
@@ -284,11 +284,16 @@ def _fields(draft: NoticeDraft) -> dict[str, object]:
 
 
 def _set(desk: Desk, person_id: int, notice: Notice, fields: Mapping[str, object], reason: str = "") -> None:
-    changes = {name: (getattr(notice, name), value) for name, value in fields.items()}
+    changes = {name: (_logged(desk, getattr(notice, name)), _logged(desk, value)) for name, value in fields.items()}
     desk.log_change(person_id, "notice", notice.id, changes, reason)
     for name, value in fields.items():
         setattr(notice, name, value)
     desk.session.flush()
+
+
+def _logged(desk: Desk, value: object) -> object:
+    """A value as the log of changes has it: moments to the minute, in the practice's own time."""
+    return f"{value.astimezone(desk.zone):%Y-%m-%d %H:%M}" if isinstance(value, datetime) else value
 
 
 def _name(desk: Desk, person_id: int, notice: Notice, drafts: tuple[ScopeDraft, ...]) -> None:

@@ -22,6 +22,7 @@ from inventory.service import (
     lot_story,
     lots,
     moving,
+    notices,
     places,
     tracing,
 )
@@ -85,6 +86,16 @@ def test_a_visits_use_stands_in_the_story_with_its_case_and_steps(clinic: Clinic
     assert last.words.startswith("used ")
     assert " at operatory 1 for case C-7" in last.words
     assert last.words.endswith("lot assumed")
+
+
+def test_a_recall_notice_is_called_by_its_reference_and_moments_are_the_practice_s_own(clinic: Clinic) -> None:
+    draft = notices.NoticeDraft("FSN 7", TODAY, (notices.ScopeDraft(lot_from="A1"),))
+    notices.enter(clinic.practice, draft, by=BY)
+    notices.answer(clinic.practice, "FSN 7", proof="e-mail", by=BY)
+    said = [one.words for one in changes.changes(clinic.practice, Which(subject="notice"))]
+    with clinic.practice.reading() as desk:
+        now = f"{desk.now.astimezone(desk.zone):%Y-%m-%d %H:%M}"
+    assert f"recall notice FSN 7: answered at set to {now}" in said
 
 
 def test_changes_are_found_by_item_lot_case_person_subject_and_day(clinic: Clinic) -> None:

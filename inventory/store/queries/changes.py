@@ -9,7 +9,7 @@ from sqlalchemy import Select, false, or_, select
 from sqlmodel import Session, col
 
 from inventory.domain.quantity import LARGEST
-from inventory.store.tables import Change, Delivery, Item, Lot, Person, Purchase, Supplier, Supply, Visit
+from inventory.store.tables import Change, Delivery, Item, Lot, Notice, Person, Purchase, Supplier, Supply, Visit
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +95,7 @@ def names(session: Session, subject: str, ids: Collection[str]) -> dict[str, str
         "parcel": select(col(Visit.id), col(Visit.case_ref)).where(col(Visit.id).in_(numbers)),
         "supplier": select(col(Supplier.id), col(Supplier.name)).where(col(Supplier.id).in_(numbers)),
         "purchase": select(col(Purchase.id), col(Purchase.number)).where(col(Purchase.id).in_(numbers)),
+        "notice": select(col(Notice.id), col(Notice.reference)).where(col(Notice.id).in_(numbers)),
         "supply": select(col(Supply.id), col(Supply.catalogue_no)).where(col(Supply.id).in_(numbers)),
     }
     if subject not in queries or not numbers:
