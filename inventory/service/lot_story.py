@@ -50,9 +50,14 @@ class Story:
     """A lot's story, oldest first."""
 
     lot_id: int
+    lot_number: str
     item_name: str
     base: BaseUnit
     lines: tuple[StoryLine, ...]
+
+    @property
+    def heading(self) -> str:
+        return f"{self.item_name}, lot {self.lot_number}:"
 
     def told(self, line: StoryLine) -> str:
         """A line in words, e.g. ``2026-03-17 AB: received 2000 g into store room. 2000 g left.``, a sentence or two."""
@@ -68,7 +73,8 @@ def story(practice: Practice, lot_id: int) -> Story:
     """
     entries = tracing.lot_story(practice, lot_id)
     with practice.reading() as desk:
-        item = desk.session.get_one(Item, tracing.lot_of(desk, lot_id).item_id)
+        lot = tracing.lot_of(desk, lot_id)
+        item = desk.session.get_one(Item, lot.item_id)
         brought = query.deliveries(
             desk.session, {one.document.delivery_id for one in entries if one.document.delivery_id is not None}
         )
@@ -87,7 +93,7 @@ def story(practice: Practice, lot_id: int) -> Story:
             )  # fmt: skip
         changed = [one for one in changes.of_lot(desk, lot_id) if one.field != HOW_READ]
         lines += [_changed(one) for one in reversed(changed)]
-        return Story(lot_id, item.name, item.base, tuple(sorted(lines, key=lambda line: line.at)))
+        return Story(lot_id, lot.number, item.name, item.base, tuple(sorted(lines, key=lambda line: line.at)))
 
 
 def _changed(change: ChangeEntry) -> StoryLine:

@@ -39,7 +39,7 @@ from inventory.service.laying_out import Form, FormLine
 from inventory.service.lots import NONE_STATED, NOT_READ, UseBy
 from inventory.service.moving import Part, Slip
 from inventory.service.practice import Practice
-from inventory.service.seeding_count import count_materials
+from inventory.service.seeding_shelves import count_materials, throw_away
 from inventory.service.setting_up import PersonDraft, SetUp
 from inventory.service.visits import VisitPlan
 from inventory.store.engine import Store
@@ -409,6 +409,7 @@ class _Story:
             "rest": self._rest,
             "hold": self._hold,
             "order": self._forgotten,
+            "throw away": self._incomplete,
         }
         deeds[event["what"]](event)
 
@@ -416,6 +417,12 @@ class _Story:
         """An order that never comes."""
         item = self.items[event["item"]]
         self._purchase(self.bought[item.id].supplier, {item.code: event["packs"]})
+
+    def _incomplete(self, event: dict[str, Any]) -> None:
+        """Units that are no good, so that few are left."""
+        item_id = self.items[event["item"]].id
+        stands = [stand for stand in self._stands() if stand.item_id == item_id and stand.place_role.usable]
+        throw_away(self.practice, stands, event["left"], self._slip(reason=event["reason"]))
 
     def _extra(self, event: dict[str, Any]) -> None:
         """A delivery of one lot whose date is an offset from the seeding day."""

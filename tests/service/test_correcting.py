@@ -4,7 +4,7 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
-from sqlmodel import select
+from sqlmodel import col, select
 
 from inventory.domain.ledger import Draft, Entry, Sealed
 from inventory.domain.vocabulary import Arch, DocumentKind, MovementKind, VisitState
@@ -264,7 +264,7 @@ def test_the_change_log_says_who_undid_a_visit_and_why(clinic: Clinic) -> None:
     visit = clinic.plan()
     undo_booking(clinic, clinic.book(visit).documents[-1])
     with clinic.practice.reading() as desk:
-        last = desk.session.exec(select(Change).where(Change.field == "state")).all()[-1]
+        last = desk.session.exec(select(Change).where(Change.field == "state").order_by(col(Change.id))).all()[-1]
         assert (last.old, last.new, last.reason) == ("done", "planned", "wrong case")
 
 

@@ -68,4 +68,4 @@ def test_the_trail_is_written_as_csv_once(ask: Ask, tmp_path: Path) -> None:
     assert "can't be written" in ask("history", "--csv", file).err
     assert ask("history", "--changes", "--case", "C-0", "--csv", "-").lines[0].startswith("change,at,by,subject,name")
     assert "Leave them out" in ask("history", "--changes", "--kind", "use").err
-    assert ask("history", "--lot", "LIGHT-0").lines[0].startswith("2026-03-02 AB: received 50 mL into operatory 1")
+    assert ask("history", "--lot", "LIGHT-0").lines[1].startswith("2026-03-02 AB: received 50 mL into operatory 1")

@@ -36,6 +36,8 @@ READINGS = {
     "retakes": ["retakes"],
     "questions": ["questions"],
     "estimates": ["estimates"],
+    "usage": ["usage"],
+    "classes": ["classes"],
     "visits": ["visits"],
     "visits show": ["visits", "show", "1"],
     "calendar in": ["calendar", "in", "visits.ics", "--by", "AB"],
@@ -120,7 +122,8 @@ class Ask:
 
 
 def test_every_documented_shape_has_a_reading_here() -> None:
-    assert set(READINGS) == set(SHAPES)
+    rounds = {"count-round", "count-round sheet", "count-round review"}  # in test_commands_counting: they need a round
+    assert set(READINGS) == set(SHAPES) - rounds
 
 
 @pytest.mark.parametrize("reading", READINGS)

@@ -95,7 +95,7 @@ async def test_a_delivery_is_received_against_its_order_with_few_keys_beside_the
         await person.press("backspace")
         await person.fill("2")
         await person.press("f2", "enter")
-        assert "is in stock (document" in screen(pilot)
+        assert "is in stock (entry" in screen(pilot)
         await person.press("enter")
     assert orders.order(practice, number).state is OrderState.RECEIVED
     received = {line.lot_number for line in stock_views.lots(practice).lines if line.item_code.startswith("X-")}

@@ -53,7 +53,7 @@ async def test_a_delivery_comes_in_by_scans_alone_and_an_article_is_asked_about_
         assert "2028-05 end" in line_with(pilot, "packs")
         assert "Label not used" in screen(pilot)  # the one that was cut off
         await press(pilot, "f2", "enter", "y")
-        assert "is in stock (document" in screen(pilot)
+        assert "is in stock (entry" in screen(pilot)
     assert buying.left("LIGHT-A") == before + (3 * 2 + 46 + 2) * 5000
     assert [(one.code, one.units) for one in labels.packages(buying.practice)] == [(BOX, 2), (UNIT, 1)]
 

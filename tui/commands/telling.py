@@ -78,7 +78,7 @@ def _story(context: base.Context, lot_id: int) -> list[str]:
     from inventory.service import lot_story  # noqa: PLC0415
 
     found = lot_story.story(context.practice, lot_id)
-    return [found.told(line) for line in found.lines]
+    return [found.heading, *(found.told(line) for line in found.lines)]
 
 
 def _changes(context: base.Context) -> int:
