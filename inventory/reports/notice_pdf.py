@@ -108,14 +108,14 @@ def _lots(pdf: "FPDF", sheet: Sheet) -> None:
         pdf.cell(0, 5, "None.", new_x="LMARGIN", new_y="NEXT")
         return
     rows = ((lot.item, lot.lot, lot.use_by, lot.named) for lot in sheet.lots)
-    _table(pdf, ("Article", "Lot", "Use-by", "Named"), (60, 36, 30, 52), rows)
+    _table(pdf, ("Item", "Lot", "Use by", "Named"), (60, 36, 30, 52), rows)
 
 
 def _places(pdf: "FPDF", sheet: Sheet) -> None:
     if not sheet.places:
         return
     _heading(pdf, "What became of them, place by place")
-    head = ("Article, lot", "Place", "Was", "Set aside", "Missing", "Returned", "Destroyed", "There", "")
+    head = ("Item, lot", "Place", "Was", "Set aside", "Missing", "Returned", "Destroyed", "There", "")
     rows = (
         (
             f"{one.item}, {one.lot}", one.place, one.was, one.set_aside, one.missing, one.returned, one.destroyed,
@@ -138,7 +138,7 @@ def _cases(pdf: "FPDF", sheet: Sheet) -> None:
         )
         for case in sheet.cases
     )  # fmt: skip
-    head = ("Case", "Used on", "Article, lot", "Amount", "Lot", "Told", "Note")
+    head = ("Case", "Used on", "Item, lot", "Amount", "Lot", "Told", "Note")
     _table(pdf, head, (22, 20, 48, 17, 18, 24, 29), rows)
 
 

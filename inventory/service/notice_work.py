@@ -453,7 +453,7 @@ def _line_words(desk: Desk, row: NoticeScope) -> str:
 
 def _caution(desk: Desk, row: NoticeScope, line: ScopeLine) -> str:
     if line.items is None:
-        return "it names no article; lots with a number of ours can't be compared with it"
+        return "it names no item; lots with a number of ours can't be compared with it"
     if not line.items:
         by_number = "; lots are held by their number alone" if row.lot_from else "; no lot is held for it"
         return f"the code is not in the catalogue{by_number}"

@@ -350,11 +350,11 @@ def _faults(draft: ScopeDraft) -> Iterator[str]:
     article = draft.item.strip() or draft.code.strip()
     first, last = draft.lot_from.strip(), draft.lot_to.strip()
     if not article and not first:
-        yield "it names neither an article nor a lot"
+        yield "it names neither an item nor a lot"
     if last and not first:
         yield "a range of lots has a first one"
     if last and last != first and not article:
-        yield "a range of lots belongs to an article"
+        yield "a range of lots belongs to an item"
     if draft.received_from and draft.received_to and draft.received_to < draft.received_from:
         yield f"{draft.received_to} is before {draft.received_from}"
 

@@ -115,10 +115,10 @@ def test_a_lot_with_a_number_of_ours_may_be_any_lot_of_its_article(shelves: Shel
 def test_a_notice_that_names_nothing_or_what_can_t_be_is_refused(shelves: Shelves) -> None:
     practice = shelves.practice
     for line, fault in (
-        (ScopeDraft(), "neither an article nor a lot"),
-        (ScopeDraft(received_from=TODAY), "neither an article nor a lot"),
+        (ScopeDraft(), "neither an item nor a lot"),
+        (ScopeDraft(received_from=TODAY), "neither an item nor a lot"),
         (ScopeDraft(code="X", lot_to="A1"), "has a first one"),
-        (ScopeDraft(lot_from="A1", lot_to="A2"), "belongs to an article"),
+        (ScopeDraft(lot_from="A1", lot_to="A2"), "belongs to an item"),
         (ScopeDraft(code="X", received_from=TODAY, received_to=TODAY - timedelta(1)), "is before"),
     ):
         with pytest.raises(BadInput, match=fault):

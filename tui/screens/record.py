@@ -55,7 +55,7 @@ class RecordScreen(StepScreen[object]):
             [
                 Column("Step", grow=True, least=21),
                 Column("Arch"),
-                Column("Article", grow=True, least=20),
+                Column("Item", grow=True, least=20),
                 Column("Amount", right=True),
                 Column("Lot", most=24),
                 Column("Use by", spare=1),

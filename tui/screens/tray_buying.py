@@ -38,7 +38,7 @@ class TrayBuyingScreen(StepScreen[None]):
                 Column("Size", most=8),
                 Column("There", right=True),
                 Column("One more", right=True, most=14),
-                Column("Article", grow=True, least=10, most=40, spare=1),
+                Column("Item", grow=True, least=10, most=40, spare=1),
             ],
             empty="There is no tray line yet.",
             id="sizes",
