@@ -17,6 +17,7 @@ from tui import workers
 from tui.dialogs.ask import AskDialog
 from tui.dialogs.confirm import ConfirmDialog, Confirmed
 from tui.screens.deed import DeedScreen, Values
+from tui.screens.heaps import called
 from tui.widgets.choice_field import ChoiceField
 from tui.widgets.fields import Field, date_field, text_field
 
@@ -116,7 +117,7 @@ def take_back(screen: "CountScreen", line: SheetLine) -> None:
                 )
             )
 
-    said = f"{line.item_name}, lot {line.lot_number}, {line.place}: read {line.reading}."
+    said = f"{called(line.item_name, line.lot_number)}, {line.place}: read {line.reading}."
     dialog = ConfirmDialog("Take this reading back?", said, "The line is uncounted again.", yes="Take back", no="Keep")
     screen.app.push_screen(dialog, answered)
 

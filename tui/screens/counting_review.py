@@ -12,12 +12,12 @@ from textual.widgets import Static
 from inventory.service import count_review, counting
 from inventory.service.count_review import Approved, Review, ReviewLine
 from inventory.service.count_sheet import SheetLine
-from inventory.service.lots import STANDING
 from tui import text as shown
 from tui import workers
 from tui.dialogs.confirm import ConfirmDialog, Confirmed
 from tui.screens import counting_deeds as deeds
 from tui.screens.base import StepScreen
+from tui.screens.heaps import called
 from tui.theme import Status
 from tui.widgets.table import Column, ListTable, Row
 
@@ -147,8 +147,7 @@ class CountReviewScreen(StepScreen[str]):
                     lambda _: self.read(), name="none",
                 ))  # fmt: skip
 
-        lot = "" if line.lot_number == STANDING else f", lot {line.lot_number}"
-        said = f"{line.item_name}{lot}, {line.place}: {deeds.what(line, self.work.formats)}."
+        said = f"{called(line.item_name, line.lot_number)}, {line.place}: {deeds.what(line, self.work.formats)}."
         dialog = ConfirmDialog("Is nothing of it there?", said, "It counts as none.", yes="Nothing there", no="Back")
         self.app.push_screen(dialog, answered)
 

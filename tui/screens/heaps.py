@@ -7,6 +7,7 @@ from datetime import date
 from inventory.domain.quantity import show
 from inventory.domain.stock_lines import StockState
 from inventory.domain.vocabulary import BaseUnit
+from inventory.service.lots import STANDING
 from inventory.service.stock_views import LotLine, Lots
 from tui import text as shown
 from tui.theme import Status
@@ -54,7 +55,12 @@ class Heap:
     @property
     def words(self) -> str:
         """What it is, in one line for forms and dialogs."""
-        return f"{self.lot.item_name}, lot {self.lot.lot_number}, {self.lot.place}: {self.amount}"
+        return f"{called(self.lot.item_name, self.lot.lot_number)}, {self.lot.place}: {self.amount}"
+
+
+def called(item: str, number: str) -> str:
+    """``Light body, lot L1``; an item kept without lots by its name alone."""
+    return item if number == STANDING else f"{item}, lot {number}"
 
 
 def heaps(seen: Lots) -> Iterator[Heap]:

@@ -52,7 +52,7 @@ class LotsScreen(StepScreen[None]):
         yield ListTable(
             [
                 Column("Lot", most=24),
-                Column("Use-by", most=18),
+                Column("Use by", most=18),
                 Column("Place", most=18),
                 Column("There", most=24),
                 Column("Opened", most=10, spare=2),

@@ -113,7 +113,7 @@ class PictureScreen(StepScreen[None]):
 
     def _draw(self) -> None:
         kind, found = self._picture.value, self._found
-        name = getattr(found, "name", "") or self._code
+        name = getattr(found, "name", "")  # of the lots it has none
         self.query_one("#what", Static).update(shown.plain(" · ".join(filter(None, (kind.title, self._code, name)))))
         height = max(LEAST_HEIGHT, min(MOST_HEIGHT, self.size.height - FRAME - len(kind.legend(found))))
         lines = kind.draw(found, self.size.width - 4, height)
