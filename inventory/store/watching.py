@@ -6,9 +6,9 @@ unit of work raises; what this program raised it by is taken off.
 
 from sqlalchemy import Connection, text
 
-from inventory.store.engine import CHANNEL, Store, in_words
+from inventory.store.engine import Store, in_words
 
-_LISTEN = text(f"LISTEN {CHANNEL}")
+_LISTEN = text("LISTEN practice_posted")
 _STILL_THERE = text("SELECT 1")
 
 

@@ -23,7 +23,7 @@ from inventory.store.ledger import Posted, already_posted, post
 from inventory.store.queries import history
 from tests.shelves import TODAY, Shelves
 
-KILLS = 25
+KILLS = 12
 
 
 def book(practice: Practice, number: int, lot: int, place: int) -> Posted:

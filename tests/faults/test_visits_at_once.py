@@ -14,7 +14,7 @@ from tests.service.catalogue_samples import BY, TODAY, new_clock
 from tests.several import at_once
 
 COLLEAGUES, EACH = 3, 3
-OFTEN = 60
+OFTEN = 30
 
 
 def book_all(url: str, name: str, visit_ids: list[int]) -> int:

@@ -96,8 +96,11 @@ def long_case(visits: int, lines: int, words: str) -> CaseSheet:
     return CaseSheet("C-9", NOW, (part,) * visits, ("A caution.",))
 
 
-@pytest.mark.parametrize(("visits", "lines"), [(1, 12), (3, 8), (12, 9), (1, 400)])
-@pytest.mark.parametrize("words", ["Light body", "W" * 120])
+@pytest.mark.parametrize(
+    ("words", "visits", "lines"),
+    [("Light body", 1, 12), ("Light body", 12, 9), ("W" * 120, 3, 8), ("W" * 120, 1, 120)],
+    ids=["short", "many visits", "long words", "one long visit"],
+)
 def test_the_record_stays_one_page_however_long_the_case_is(visits: int, lines: int, words: str) -> None:
     sheet = long_case(visits, lines, words)
     (page,) = _pages(report.as_pdf(sheet))
