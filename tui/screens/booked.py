@@ -44,9 +44,7 @@ class BookedDialog(Dialog[str]):
         by = f" by {booked.visit.booked_by}" if booked.visit.booked_by else ""
         again = " It had been posted before: nothing was posted twice." if booked.again else ""
         parts = [
-            shown.noted(
-                Status.OK, f"Posted{by} as {'entries' if booked.documents[1:] else 'entry'} {numbers}.{again}"
-            ),
+            shown.noted(Status.OK, f"Posted{by} as {'entries' if booked.documents[1:] else 'entry'} {numbers}.{again}"),
             words.of_lots(booked.lots, self._formats),
             *(shown.noted(Status.WATCH, warning) for warning in booked.warnings),
         ]
