@@ -10,6 +10,9 @@ import unicodedata
 
 from inventory.errors import BadInput
 
+STANDING = "no lot"
+"""Number of the one lot that an item kept without lots has."""
+
 _BLANKS = re.compile(r"[ \t\r\n\u00a0\u2000-\u200a\u2028\u2029\u202f\u205f\u3000]+")
 _UNSEEN = frozenset({"Cc", "Cf", "Cs", "Co", "Cn"})
 _CODE = re.compile(r"[A-Z0-9][A-Z0-9._/+-]*")
@@ -61,3 +64,8 @@ def clean_initials(text: str) -> str:
     if not _INITIALS.fullmatch(initials):
         raise BadInput(f"initials: {initials!r} are not initials.", "Use 1 to 8 letters or digits, e.g. AB.")
     return initials
+
+
+def item_and_lot(item: str, number: str) -> str:
+    """An item and its lot, as a person names them; an item kept without lots has none to name."""
+    return item if number == STANDING else f"{item}, lot {number}"

@@ -25,11 +25,11 @@ from inventory.domain.vocabulary import (
     UseByReading,
     VisitState,
 )
-from inventory.domain.words import clean
+from inventory.domain.words import STANDING, clean
 from inventory.errors import AlreadyDone, BadInput, NeedsConfirmation, NotAllowed, NotFound
 from inventory.service import booked_late, visits
 from inventory.service.happened import check_received, check_stood
-from inventory.service.lots import STANDING, LotWords, UseBy, save_lots
+from inventory.service.lots import LotWords, UseBy, save_lots
 from inventory.service.practice import Desk, Practice
 from inventory.store import ledger
 from inventory.store.queries import history, planning, stock

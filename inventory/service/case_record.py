@@ -7,12 +7,12 @@ from datetime import datetime
 from inventory.domain.parcels import ParcelState
 from inventory.domain.quantity import show
 from inventory.domain.vocabulary import Arch, BaseUnit, ItemKind, LateReason, TrialOutcome, UseByReading, VisitState
+from inventory.domain.words import STANDING
 from inventory.errors import BadInput, NotAllowed, NotFound
 from inventory.reports import case_record as report
 from inventory.reports.case_record import CaseSheet, MaterialLine, VisitPart
 from inventory.service import laboratory, visits
 from inventory.service.laboratory import Parcel
-from inventory.service.lots import STANDING
 from inventory.service.practice import Desk, Practice
 from inventory.service.visits import VisitCard
 from inventory.store.queries import history, planning

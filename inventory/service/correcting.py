@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from inventory.domain.ledger import Draft, Entry, Posting, fold, request_hash, turned
 from inventory.domain.quantity import show
 from inventory.domain.vocabulary import DocumentKind, MovementKind, VisitState
-from inventory.domain.words import clean
+from inventory.domain.words import clean, item_and_lot
 from inventory.errors import AlreadyDone, NotAllowed, NotFound
 from inventory.service import on_order
 from inventory.service.booked_late import COUNT_AGAIN
@@ -182,14 +182,12 @@ def _hindrance(desk: Desk, document: Posted) -> tuple[str, str] | None:
         if after < 0 or touched:
             left = f"{show(line.on_hand, line.base)} of {show(abs(delta), line.base)} left at {line.place}"
             return (
-                f"{line.item_name}, lot {line.lot_number}: {left}{_since(since)}.",
+                f"{item_and_lot(line.item_name, line.lot_number)}: {left}{_since(since)}.",
                 "Undo that first, or correct the count instead.",
             )
         if line.opened_on is not None and after > line.unit_qty:
-            return (
-                f"{line.item_name}, lot {line.lot_number}: this would make it more than a full unit{_since(since)}.",
-                "Correct its count first.",
-            )
+            what = item_and_lot(line.item_name, line.lot_number)
+            return f"{what}: this would make it more than a full unit{_since(since)}.", "Correct its count first."
     return None
 
 

@@ -13,7 +13,7 @@ from inventory.domain.counting import Compared, money_of
 from inventory.domain.ledger import Draft, Entry, Opened, Posting, Sealed, request_hash
 from inventory.domain.quantity import show
 from inventory.domain.vocabulary import DocumentKind, MovementKind
-from inventory.domain.words import clean
+from inventory.domain.words import clean, item_and_lot
 from inventory.errors import AlreadyDone, BadInput, NotFound, StockChanged
 from inventory.service.count_sheet import APPROVED, OPEN, RoundCard, SheetLine, card, sheet_of
 from inventory.service.count_shelves import Shelf, shelves_of
@@ -232,7 +232,7 @@ def _check(judged: tuple[_Judged, ...], reason: str) -> None:
 
 
 def _named(shelf: Shelf) -> str:
-    return f"{shelf.item.name}, lot {shelf.lot.number}, {shelf.place.name}"
+    return f"{item_and_lot(shelf.item.name, shelf.lot.number)}, {shelf.place.name}"
 
 
 def _post(desk: Desk, row: CountRound, judged: tuple[_Judged, ...], posting: Posting, reason: str) -> None:

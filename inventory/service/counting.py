@@ -11,7 +11,7 @@ from datetime import date, datetime, timedelta
 
 from inventory.domain.counting import Reading, counted_qty, parse_reading, reading_unit_qty
 from inventory.domain.vocabulary import CountMethod
-from inventory.domain.words import clean
+from inventory.domain.words import STANDING, clean
 from inventory.errors import AlreadyDone, BadInput, NotFound
 from inventory.service.count_sheet import (
     DROPPED,
@@ -28,7 +28,7 @@ from inventory.service.count_sheet import (
 )
 from inventory.service.count_shelves import FOUND, Reach, Scope, Shelf, facts_of, shelves_of, stored_scope
 from inventory.service.happened import check_received
-from inventory.service.lots import STANDING, LotWords, UseBy, check_dates, save_lots
+from inventory.service.lots import LotWords, UseBy, check_dates, save_lots
 from inventory.service.practice import Desk, Practice
 from inventory.store.queries import catalogue, people
 from inventory.store.queries import counting as query

@@ -11,9 +11,9 @@ from functools import partial
 
 from inventory.domain.catalogue import MOST_CENTS, MOST_UNITS, Fault, caught, refuse
 from inventory.domain.vocabulary import PlaceRole
-from inventory.domain.words import clean
+from inventory.domain.words import STANDING, clean
 from inventory.errors import BadInput
-from inventory.service.lots import NONE_STATED, NOT_READ, STANDING, LotWords, UseBy, check_dates
+from inventory.service.lots import NONE_STATED, NOT_READ, LotWords, UseBy, check_dates
 from inventory.service.practice import Desk
 from inventory.store.queries import catalogue, people
 from inventory.store.queries.catalogue import SupplyRow

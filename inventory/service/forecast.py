@@ -18,10 +18,10 @@ from inventory.domain.position import LOOK_DAYS, Position
 from inventory.domain.shelf import Fate, Outlook
 from inventory.domain.vocabulary import BaseUnit
 from inventory.domain.why import Derivation, Op, Term, derive
+from inventory.domain.words import STANDING
 from inventory.errors import NotFound
 from inventory.service import forecasting
 from inventory.service.forecasting import Picture
-from inventory.service.lots import STANDING
 from inventory.service.practice import Practice
 from inventory.store.queries import planning
 from inventory.store.queries import visits as query

@@ -12,11 +12,11 @@ from datetime import date
 from inventory.domain.ledger import Draft, Entry, Posting, Sealed, request_hash
 from inventory.domain.use_by import in_date
 from inventory.domain.vocabulary import DocumentKind, MovementKind, PlaceRole
-from inventory.domain.words import clean
+from inventory.domain.words import STANDING, clean, item_and_lot
 from inventory.errors import BadInput, NeedsConfirmation, NotAllowed, NotFound, StockChanged
 from inventory.service import booked_late, recalling
 from inventory.service.happened import check_stood
-from inventory.service.lots import NONE_STATED, STANDING, LotWords, UseBy, check_dates, save_lots
+from inventory.service.lots import NONE_STATED, LotWords, UseBy, check_dates, save_lots
 from inventory.service.moving import Moved, Part, Slip
 from inventory.service.practice import Desk, Practice
 from inventory.store.ledger import already_posted, lock_lots
@@ -139,7 +139,7 @@ def _sources(desk: Desk, parts: Sequence[Part]) -> list[Stand]:
 def _amount(desk: Desk, part: Part, source: Stand, on: date) -> int:
     """How much of some stock goes, in base units, checked."""
     item = desk.session.get_one(Item, source.item_id)
-    what = f"{item.name}, lot {source.lot_number}, {source.place_name}"
+    what = f"{item_and_lot(item.name, source.lot_number)}, {source.place_name}"
     check_stood(on, source, what)
     qty = source.on_hand if part.qty is None else part.qty
     if source.opened_on is not None or qty <= 0 or qty % source.unit_qty:

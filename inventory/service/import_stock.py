@@ -15,14 +15,13 @@ from inventory.domain.ledger import Draft, Entry, Opened, Posting, request_hash
 from inventory.domain.quantity import parse_amount
 from inventory.domain.use_by import in_date
 from inventory.domain.vocabulary import Arch, BaseUnit, DocumentKind, MovementKind, VisitState
-from inventory.domain.words import clean
+from inventory.domain.words import STANDING, clean
 from inventory.service.import_catalogue import Intake
 from inventory.service.import_rows import Row
 from inventory.service.lots import (
     MAKING_LOTS,
     NONE_STATED,
     NOT_READ,
-    STANDING,
     LotWords,
     check_dates,
     known_lot,

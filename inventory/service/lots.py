@@ -24,7 +24,6 @@ from inventory.store.queries import receiving as queries
 from inventory.store.queries.receiving import LotRow
 from inventory.store.tables import Lot
 
-STANDING = "no lot"
 MAKING_LOTS = "lots"  # two workstations must not make the same lot twice
 _NONE_STATED = frozenset({"none", "none stated", "no date"})
 _NOT_READ = frozenset({"", "?", "not read", "unread"})

@@ -17,7 +17,7 @@ from inventory.domain.ledger import Draft, Entry, Opened, Posting, Sealed, reque
 from inventory.domain.quantity import show
 from inventory.domain.use_by import in_date
 from inventory.domain.vocabulary import BaseUnit, DocumentKind, LateReason, MovementKind, PlaceRole
-from inventory.domain.words import clean
+from inventory.domain.words import clean, item_and_lot
 from inventory.errors import BadInput, NeedsConfirmation, NotAllowed, NotFound, StockChanged
 from inventory.service import booked_late
 from inventory.service.happened import check_received, check_stood
@@ -416,7 +416,7 @@ def _item(desk: Desk, source: Stand) -> Item:
 
 
 def _named(desk: Desk, source: Stand) -> str:
-    return f"{_item(desk, source).name}, lot {source.lot_number}, {source.place_name}"
+    return f"{item_and_lot(_item(desk, source).name, source.lot_number)}, {source.place_name}"
 
 
 def _shown(desk: Desk, source: Stand, qty: int) -> str:

@@ -21,12 +21,12 @@ from inventory.domain.ledger import Draft, Entry, Posting, Sealed, request_hash
 from inventory.domain.notices import LotFacts
 from inventory.domain.use_by import in_date
 from inventory.domain.vocabulary import DocumentKind, MovementKind, UseByReading
-from inventory.domain.words import clean
+from inventory.domain.words import STANDING, clean
 from inventory.errors import BadInput, NeedsConfirmation, NotAllowed, NotFound
 from inventory.service import booked_late, on_order, recalling, short_dated
 from inventory.service.against_order import match
 from inventory.service.delivery_lines import Arrival, Delivery, PackArticle, SlipLine, read_lines
-from inventory.service.lots import STANDING, amend_lot, known_lot, save_lots
+from inventory.service.lots import amend_lot, known_lot, save_lots
 from inventory.service.practice import Desk, Practice
 from inventory.store.ledger import already_posted
 from inventory.store.queries import catalogue, counting

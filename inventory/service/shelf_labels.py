@@ -8,11 +8,11 @@ from collections.abc import Iterable
 
 from inventory.domain.labels.writing import shelf_code
 from inventory.domain.vocabulary import UseByReading
+from inventory.domain.words import STANDING
 from inventory.errors import NotFound
 from inventory.reports.shelf_labels import SHEETS, ShelfLabel, sheets
 from inventory.service import catalogue, labels, stock_views
 from inventory.service.labels import Package
-from inventory.service.lots import STANDING
 from inventory.service.practice import Practice
 from inventory.service.stock_views import LotLine
 from inventory.store.queries import catalogue as catalogue_query

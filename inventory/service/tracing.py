@@ -12,6 +12,7 @@ from datetime import date
 
 from inventory.domain.quantity import LARGEST, show
 from inventory.domain.vocabulary import BaseUnit, DocumentKind, LateReason, MovementKind, UseByReading
+from inventory.domain.words import item_and_lot
 from inventory.errors import NotFound
 from inventory.service.practice import Desk, Practice
 from inventory.store.queries import history as query
@@ -345,6 +346,6 @@ def told_line(line: Line) -> str:
     assumed = "; lot assumed" if at_work and not line.lot_confirmed else ""
     late = f"; although {line.late_reason}" if line.late_reason else ""
     return (
-        f"{taken_given[line.qty > 0]} {show(abs(line.qty), line.base)}, {line.item_name}, lot {line.lot_number}, "
-        f"{line.place}{opened}{for_step}{retake}{assumed}{late}"
+        f"{taken_given[line.qty > 0]} {show(abs(line.qty), line.base)}, "
+        f"{item_and_lot(line.item_name, line.lot_number)}, {line.place}{opened}{for_step}{retake}{assumed}{late}"
     )

@@ -15,10 +15,10 @@ from sqlmodel import SQLModel, func, select
 from inventory.domain.catalogue import TrayLine
 from inventory.domain.cells import unmarked
 from inventory.domain.vocabulary import Arch, ItemKind, Role, UseByReading, Viscosity, VisitState, WayOfUse
+from inventory.domain.words import STANDING
 from inventory.errors import BadInput, NotAllowed, NotFound, RowErrors
 from inventory.service import catalogue, import_stock, receiving, setting_up
 from inventory.service.importing import KINDS, Imported, import_file, rejected_csv, template
-from inventory.service.lots import STANDING
 from inventory.service.practice import Practice
 from inventory.service.receiving import Arrival, Delivery
 from inventory.store.engine import open_store

@@ -137,7 +137,9 @@ def test_a_count_that_missed_a_shelf_says_nothing(counting: Clinic) -> None:
 
 
 def test_an_undone_visit_is_no_attempt(counting: Clinic) -> None:
-    booked = book(counting, "C-99", LAST - 1)
+    day = TODAY + (LAST - 1) * WEEK + DAY
+    late = replace(counting, practice=Practice(counting.practice.store, Clock(lambda: NOW + LAST * WEEK, day=day)))
+    booked = late.book(late.plan("C-99", day, case_kind="reline", upper_size=None, lower_size=None))
     assert wash(counting, UPPER).far_counts  # a visit of which the shelf knows nothing
     correcting.undo(counting.practice, booked.documents[-1], reason="other case", by=BY, request_key="undo")
     upper = wash(counting, UPPER)

@@ -14,10 +14,11 @@ from inventory.domain.catalogue import PackPart
 from inventory.domain.dates import DateOrder
 from inventory.domain.ledger import Draft, Posting, request_hash, turned
 from inventory.domain.vocabulary import DocumentKind, UseByReading
+from inventory.domain.words import STANDING
 from inventory.errors import BadInput, KeyReused, NeedsConfirmation, NotAllowed, NotFound
 from inventory.service import catalogue, holding, receiving, setting_up
 from inventory.service.clock import Clock
-from inventory.service.lots import NONE_STATED, NOT_READ, STANDING, UseBy, parse_use_by
+from inventory.service.lots import NONE_STATED, NOT_READ, UseBy, parse_use_by
 from inventory.service.practice import Practice
 from inventory.service.receiving import Arrival, Delivery, PackArticle, Received, receive
 from inventory.store.engine import Store, open_store

@@ -21,9 +21,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from inventory import settings as own
+from inventory.domain.words import STANDING
 from inventory.errors import BadInput
 from inventory.service import seeding, setting_up, weekly_check
-from inventory.service.lots import STANDING
 from inventory.store.engine import open_store
 from tests.architecture.project import ROOT
 from tests.architecture.test_commands_documented import ALL

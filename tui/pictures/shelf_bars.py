@@ -5,7 +5,7 @@ from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 from inventory.domain.quantity import show, show_money
-from inventory.service.lots import STANDING
+from inventory.domain.words import STANDING
 from inventory.service.shelf_timeline import LotEnd
 from tui.pictures.canvas import FULL, PART, WIDTH, Days, cells, fit
 

@@ -10,6 +10,7 @@ from textual.binding import Binding
 
 from inventory.domain.quantity import parse_amount
 from inventory.domain.vocabulary import Arch, BaseUnit, ItemKind
+from inventory.domain.words import item_and_lot
 from inventory.errors import BadInput, NeedsConfirmation, NotFound, PracticeError
 from inventory.service import filling_in, labels, visit_desk
 from inventory.service.booking import FoundLot
@@ -141,7 +142,7 @@ class FillingScreen(StepScreen[Any]):
             return
         dialog = ConfirmDialog(
             f"This lot is {words.LATE[lot.late]}",
-            f"{lot.item}, lot {lot.lot_number}, {lot.place}. Such material is not used.",
+            f"{item_and_lot(lot.item, lot.lot_number)}, {lot.place}. Such material is not used.",
             "Choose it only if it really was used: the record will show it, with your reason.",
             yes="It was used",
             no="Another lot",

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from textual.content import Content
 
 from inventory.domain.vocabulary import Arch, BaseUnit, ItemKind, LateReason
+from inventory.domain.words import STANDING
 from inventory.service.booking import UsedLot
 from inventory.service.filling import Filling, Line, Tried
 from inventory.service.laying_out import LotChoice
-from inventory.service.lots import STANDING
 from tui import text as shown
 from tui.screens.visit_words import ARCH
 from tui.text import Formats

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 from inventory.domain.counting import show_grams
 from inventory.domain.dates import parse_moment
 from inventory.domain.vocabulary import BaseUnit, CountMethod
+from inventory.domain.words import item_and_lot
 from inventory.errors import BadInput
 from inventory.service import counting
 from inventory.service.count_sheet import SheetLine
@@ -17,7 +18,6 @@ from tui import workers
 from tui.dialogs.ask import AskDialog
 from tui.dialogs.confirm import ConfirmDialog, Confirmed
 from tui.screens.deed import DeedScreen, Values
-from tui.screens.heaps import called
 from tui.widgets.choice_field import ChoiceField
 from tui.widgets.fields import Field, date_field, text_field
 
@@ -117,7 +117,7 @@ def take_back(screen: "CountScreen", line: SheetLine) -> None:
                 )
             )
 
-    said = f"{called(line.item_name, line.lot_number)}, {line.place}: read {line.reading}."
+    said = f"{item_and_lot(line.item_name, line.lot_number)}, {line.place}: read {line.reading}."
     dialog = ConfirmDialog("Take this reading back?", said, "The line is uncounted again.", yes="Take back", no="Keep")
     screen.app.push_screen(dialog, answered)
 

@@ -9,6 +9,7 @@ from textual.containers import Vertical
 from textual.content import Content
 from textual.widgets import Static
 
+from inventory.domain.words import item_and_lot
 from inventory.service import count_review, counting
 from inventory.service.count_review import Approved, Review, ReviewLine
 from inventory.service.count_sheet import SheetLine
@@ -17,7 +18,6 @@ from tui import workers
 from tui.dialogs.confirm import ConfirmDialog, Confirmed
 from tui.screens import counting_deeds as deeds
 from tui.screens.base import StepScreen
-from tui.screens.heaps import called
 from tui.theme import Status
 from tui.widgets.table import Column, ListTable, Row
 
@@ -147,7 +147,7 @@ class CountReviewScreen(StepScreen[str]):
                     lambda _: self.read(), name="none",
                 ))  # fmt: skip
 
-        said = f"{called(line.item_name, line.lot_number)}, {line.place}: {deeds.what(line, self.work.formats)}."
+        said = f"{item_and_lot(line.item_name, line.lot_number)}, {line.place}: {deeds.what(line, self.work.formats)}."
         dialog = ConfirmDialog("Is nothing of it there?", said, "It counts as none.", yes="Nothing there", no="Back")
         self.app.push_screen(dialog, answered)
 

@@ -14,6 +14,7 @@ from textual.containers import Vertical
 from textual.content import Content
 from textual.widgets import Static
 
+from inventory.domain.words import item_and_lot
 from inventory.service import expired
 from inventory.service.expired import ExpiredLine, Findings, Found, Stop, TakenOff, Walk
 from inventory.service.moving import Slip
@@ -147,8 +148,8 @@ class ExpiredWalkScreen(StepScreen[None]):
             return
         why = "open for longer than it keeps" if line.opened_too_long else "past its last day of use"
         blocked = f"; it is {line.blocked.value} besides" if line.blocked else ""
-        told = f"{line.item_name}, lot {line.lot_number}: {line.amount}, {why} for {shown.count(line.days_ago, 'day')}"
-        told = f"{told}{blocked}."
+        what = f"{item_and_lot(line.item_name, line.lot_number)}: {line.amount}"
+        told = f"{what}, {why} for {shown.count(line.days_ago, 'day')}{blocked}."
         how = "n: the count is corrected. k: leave it for the next walk."
         self.query_one("#said", Static).update(Content("\n").join([shown.plain(told), shown.muted(how)]))
 

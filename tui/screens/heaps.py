@@ -7,7 +7,7 @@ from datetime import date
 from inventory.domain.quantity import show
 from inventory.domain.stock_lines import StockState
 from inventory.domain.vocabulary import BaseUnit
-from inventory.service.lots import STANDING
+from inventory.domain.words import item_and_lot
 from inventory.service.stock_views import LotLine, Lots
 from tui import text as shown
 from tui.theme import Status
@@ -55,12 +55,7 @@ class Heap:
     @property
     def words(self) -> str:
         """What it is, in one line for forms and dialogs."""
-        return f"{called(self.lot.item_name, self.lot.lot_number)}, {self.lot.place}: {self.amount}"
-
-
-def called(item: str, number: str) -> str:
-    """``Light body, lot L1``; an item kept without lots by its name alone."""
-    return item if number == STANDING else f"{item}, lot {number}"
+        return f"{item_and_lot(self.lot.item_name, self.lot.lot_number)}, {self.lot.place}: {self.amount}"
 
 
 def heaps(seen: Lots) -> Iterator[Heap]:

@@ -6,6 +6,7 @@ from typing import Any
 from textual.content import Content
 
 from inventory.domain.quantity import show as exact
+from inventory.domain.words import item_and_lot
 from inventory.errors import NotAllowed
 from inventory.service import holding, lot_story, moving, tracing
 from inventory.service.lot_story import Story
@@ -20,7 +21,7 @@ from tui.dialogs.reading import ErrorDialog, ReadingDialog
 from tui.screens import stock_deeds
 from tui.screens.base import StockScreen
 from tui.screens.deed import Values
-from tui.screens.heaps import Heap, called
+from tui.screens.heaps import Heap
 from tui.screens.stock_deeds import GONE, Words, part, place_field, proof_field, reason_field, slips, with_places
 from tui.theme import Status
 from tui.widgets.choice_field import ChoiceField
@@ -140,7 +141,7 @@ def count(screen: StockScreen, heap: Heap) -> None:
 def hold(screen: StockScreen, heap: Heap) -> None:
     """Put the lot on hold at every place; or release it where it is on hold."""
     practice, lot = screen.practice, heap.lot
-    what = f"{called(lot.item_name, lot.lot_number)}, at every place"
+    what = f"{item_and_lot(lot.item_name, lot.lot_number)}, at every place"
     if lot.why_held:
         _release(screen, lot, what)
         return
@@ -177,7 +178,7 @@ def amend(screen: StockScreen, heap: Heap) -> None:
     stock_deeds.amend(
         screen,
         lot.lot_id,
-        called(lot.item_name, lot.lot_number),
+        item_and_lot(lot.item_name, lot.lot_number),
         number="" if lot.number_is_ours else lot.lot_number,
         use_by=UseBy(lot.use_by_read, lot.use_by),
     )

@@ -14,9 +14,9 @@ from textual.content import Content
 from textual.widgets import Static
 
 from inventory.domain.vocabulary import PlaceRole
+from inventory.domain.words import item_and_lot
 from inventory.errors import NotAllowed
 from inventory.service import catalogue, places
-from inventory.service.lots import STANDING
 from inventory.service.moving import Slip
 from inventory.service.places import LevelLine, PlaceLine, PlaceStock, ToppedUp
 from inventory.service.stock_views import LotLine
@@ -268,8 +268,7 @@ def top_up(screen: StockScreen, name: str) -> None:
 
 
 def _pick(line: LevelLine, amount: str, lot: str, source: str) -> str:
-    number = f", lot {lot}" if lot != STANDING else ""
-    return f"{amount}  {line.name}{number}, from {source}"
+    return f"{amount}  {item_and_lot(line.name, lot)}, from {source}"
 
 
 def _lacks(plan: ToppedUp) -> str:
