@@ -208,6 +208,7 @@ class Watched(Store):
 
     def __init__(self, store: Store) -> None:
         self._store = store
+        self.posted = 0
         self.threads: set[int] = set()
 
     @property
