@@ -4,6 +4,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from inventory.reports.count_sheet import CountLine, CountSheet
+from inventory.reports.paper import first_page
 from inventory.reports.shelf_labels import printable
 
 if TYPE_CHECKING:
@@ -22,14 +23,7 @@ def as_pdf(sheet: CountSheet, *, made: datetime | None = None, paper: str = "A4"
         made: when it is made, for the file's own record.
         paper: ``A4`` or ``letter``.
     """
-    from fpdf import FPDF  # noqa: PLC0415 - takes a while to load, and only printing needs it
-
-    pdf = FPDF(unit="mm", format=paper)
-    pdf.set_margin(MARGIN)
-    pdf.set_auto_page_break(auto=True, margin=MARGIN)
-    pdf.set_title(printable(sheet.title))
-    pdf.set_creation_date(made)
-    pdf.add_page()
+    pdf = first_page(sheet.title, MARGIN, made=made, paper=paper)
     _head(pdf, sheet)
     for place, lines in sheet.places:
         _place(pdf, sheet, place, lines)

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 from inventory.domain.quantity import show_money
 from inventory.reports.order_sheet import Sheet
+from inventory.reports.paper import first_page
 from inventory.reports.shelf_labels import printable
 
 if TYPE_CHECKING:
@@ -26,14 +27,7 @@ def as_pdf(sheet: Sheet, *, made: datetime | None = None, paper: str = "A4") -> 
         made: when it is made, for the file's own record.
         paper: ``A4`` or ``letter``.
     """
-    from fpdf import FPDF  # noqa: PLC0415 - takes a while to load, and only printing needs it
-
-    pdf = FPDF(unit="mm", format=paper)
-    pdf.set_margin(MARGIN)
-    pdf.set_auto_page_break(auto=True, margin=MARGIN)
-    pdf.set_title(printable(sheet.title))
-    pdf.set_creation_date(made)
-    pdf.add_page()
+    pdf = first_page(sheet.title, MARGIN, made=made, paper=paper)
     _head(pdf, sheet)
     _lines(pdf, sheet)
     _sums(pdf, sheet)
